@@ -1,0 +1,111 @@
+package model
+
+import "time"
+
+// Yeast is the kind that conditions the lot.
+type Yeast string
+
+const (
+	Ale       Yeast = "ale"
+	Lager     Yeast = "lager"
+	Wheat     Yeast = "wheat"
+	Farmhouse Yeast = "farmhouse"
+	Wine      Yeast = "wine"
+	Mixed     Yeast = "mixed"
+)
+
+// YeastState is what the yeast went through before packaging.
+type YeastState string
+
+const (
+	Fresh   YeastState = "fresh"
+	Settled YeastState = "settled" // cold-crashed, fined or some weeks old
+	Aged    YeastState = "aged"    // over three months, none added
+	Added   YeastState = "added"   // fresh yeast at packaging
+)
+
+// Capped is what is in the headspace at capping.
+type Capped string
+
+const (
+	OverAir Capped = "over-air"
+	OnFoam  Capped = "on-foam"
+	Purged  Capped = "purged"
+)
+
+// Lot is the document of one filling: what its brewer believes. Optional
+// fields are zero when absent.
+type Lot struct {
+	ID            string       `yaml:"id" json:"id"`
+	Name          string       `yaml:"name" json:"name"`
+	Space         string       `yaml:"space" json:"space"`
+	PackagedAt    time.Time    `yaml:"packaged_at" json:"packaged_at"`
+	Yeast         Yeast        `yaml:"yeast" json:"yeast"`
+	YeastState    YeastState   `yaml:"yeast_state,omitempty" json:"yeast_state,omitempty"`
+	Capped        Capped       `yaml:"capped,omitempty" json:"capped,omitempty"`
+	Beer          Beer         `yaml:"beer" json:"beer"`
+	TargetVolumes Volumes      `yaml:"target_volumes" json:"target_volumes"`
+	Priming       []Priming    `yaml:"priming,omitempty" json:"priming,omitempty"`
+	Bottles       []Bottles    `yaml:"bottles" json:"bottles"`
+	GaugeBottle   *GaugeBottle `yaml:"gauge_bottle,omitempty" json:"gauge_bottle,omitempty"`
+	WorstCaseC    Celsius      `yaml:"worst_case_c" json:"worst_case_c"`
+	StopAtVolumes Volumes      `yaml:"stop_at_volumes,omitempty" json:"stop_at_volumes,omitempty"`
+}
+
+// Beer as measured at packaging. Gravities are specific (1.012).
+type Beer struct {
+	VolumeL         Litres  `yaml:"volume_l" json:"volume_l"`
+	OriginalGravity float64 `yaml:"original_gravity" json:"original_gravity"`
+	FinalGravity    float64 `yaml:"final_gravity" json:"final_gravity"`
+	LimitGravity    float64 `yaml:"limit_gravity,omitempty" json:"limit_gravity,omitempty"` // from a forced-fermentation test
+	WarmestC        Celsius `yaml:"warmest_c" json:"warmest_c"`                             // since fermentation ended
+}
+
+// Priming is what was added: a mass for the lot, or drops for each bottle, of
+// mass_g each. Wort and fermenting beer are given as a volume with their
+// gravities.
+type Priming struct {
+	Sugar       Sugar   `yaml:"sugar" json:"sugar"`
+	MassG       Grams   `yaml:"mass_g,omitempty" json:"mass_g,omitempty"`
+	PerBottle   float64 `yaml:"per_bottle,omitempty" json:"per_bottle,omitempty"`
+	Fermentable float64 `yaml:"fermentable,omitempty" json:"fermentable,omitempty"` // share of the mass, where the kind varies
+	VolumeL     Litres  `yaml:"volume_l,omitempty" json:"volume_l,omitempty"`
+	Gravity     float64 `yaml:"gravity,omitempty" json:"gravity,omitempty"`         // of wort or fermenting beer
+	EndGravity  float64 `yaml:"end_gravity,omitempty" json:"end_gravity,omitempty"` // it is heading for
+}
+
+// Bottles of one kind and size. The headspace comes on top of the volume.
+type Bottles struct {
+	Kind           Kind     `yaml:"kind" json:"kind"`
+	VolumeML       float64  `yaml:"volume_ml" json:"volume_ml"`
+	HeadspaceML    float64  `yaml:"headspace_ml" json:"headspace_ml"`
+	Count          int      `yaml:"count" json:"count"`
+	RatedBar       BarGauge `yaml:"rated_bar,omitempty" json:"rated_bar,omitempty"`
+	CeilingVolumes Volumes  `yaml:"ceiling_volumes,omitempty" json:"ceiling_volumes,omitempty"`
+}
+
+// Bottle is one of them as a vessel.
+func (b Bottles) Bottle() Bottle {
+	return Bottle{Beer: Litres(b.VolumeML / 1000), Headspace: Litres(b.HeadspaceML / 1000)}
+}
+
+// GaugeBottle carries the pressure sensor.
+type GaugeBottle struct {
+	Sensor      string  `yaml:"sensor" json:"sensor"`
+	VolumeML    float64 `yaml:"volume_ml" json:"volume_ml"`
+	HeadspaceML float64 `yaml:"headspace_ml" json:"headspace_ml"`
+	Stands      Stands  `yaml:"stands,omitempty" json:"stands,omitempty"`
+}
+
+// Stands says how a bottle meets the air around it.
+type Stands string
+
+const (
+	Alone  Stands = "alone"
+	InCase Stands = "in-case"
+)
+
+// Bottle is the gauge bottle as a vessel.
+func (g GaugeBottle) Bottle() Bottle {
+	return Bottle{Beer: Litres(g.VolumeML / 1000), Headspace: Litres(g.HeadspaceML / 1000)}
+}
