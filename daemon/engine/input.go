@@ -1,0 +1,92 @@
+// Package engine holds all state of the daemon: it says what follows from each
+// input, makes it so, and shows the whole as a view. It is pure; the daemon
+// feeds it, journals what it says and carries that outward.
+package engine
+
+import (
+	"time"
+
+	"conditiond/alerts"
+	"conditiond/daemon/intake"
+	"conditiond/model"
+	"conditiond/model/estimate"
+)
+
+// Input is one thing that happens, at an instant that never goes back. Exactly
+// one of its parts is set.
+type Input struct {
+	At time.Time
+
+	Message *intake.Message
+	Tick    bool // something is due
+	Start   *Start
+	Stop    bool
+
+	Open        *Open
+	Note        *Note
+	Chill       *Deed
+	Close       *Deed
+	Acknowledge *Acknowledge
+}
+
+// Start is the program's beginning, in this life.
+type Start struct{ Version string }
+
+// Open begins a lot. Past holds what the journal knows of its sensors from
+// before it was opened.
+type Open struct {
+	Lot  model.Lot       `json:"lot"`
+	Past []model.Reading `json:"past,omitempty"`
+}
+
+// Note is something a person saw or did, in their words.
+type Note struct {
+	Lot  string    `json:"lot"`
+	Text string    `json:"text"`
+	Seen time.Time `json:"seen"` // when, by the person's word; zero = now
+}
+
+// Deed is a thing done to a lot.
+type Deed struct {
+	Lot  string `json:"lot"`
+	Text string `json:"text,omitempty"`
+}
+
+// Acknowledge says that a person has seen an alert.
+type Acknowledge struct {
+	Alert string `json:"alert"` // its id
+	By    string `json:"by"`
+}
+
+// Kind of an entry.
+type Kind string
+
+// Entry is an input with what followed from it: what the journal keeps and
+// followers read. What isn't there didn't happen.
+type Entry struct {
+	Seq int64     `json:"-"`
+	At  time.Time `json:"-"`
+
+	Readings []model.Reading `json:"-"` // kept apart, compactly
+	Rejected *Rejected       `json:"rejected,omitempty"`
+	Tick     bool            `json:"tick,omitempty"`
+	Start    *Start          `json:"start,omitempty"`
+	Stop     bool            `json:"stop,omitempty"`
+	Open     *Open           `json:"open,omitempty"`
+	Note     *Note           `json:"note,omitempty"`
+	Chill    *Deed           `json:"chill,omitempty"`
+	Close    *Deed           `json:"close,omitempty"`
+
+	Estimates []estimate.Estimate `json:"estimates,omitempty"`
+	Alerts    []alerts.Alert      `json:"alerts,omitempty"`
+	Messages  []alerts.Message    `json:"messages,omitempty"`
+}
+
+// Rejected is a payload that is no reading, and why.
+type Rejected struct {
+	At      time.Time `json:"at"`
+	Topic   string    `json:"topic"`
+	Sensor  string    `json:"sensor,omitempty"`
+	Payload string    `json:"payload"` // its first bytes, printable
+	Reason  string    `json:"reason"`
+}
