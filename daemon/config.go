@@ -1,0 +1,156 @@
+package daemon
+
+import (
+	"fmt"
+	"time"
+
+	"conditiond/alerts/notify"
+	"conditiond/model"
+)
+
+// Config is the configuration file. LoadConfig fills in defaults and checks it,
+// so whoever holds one need not.
+type Config struct {
+	Site      Site              `yaml:"site"`
+	MQTT      MQTT              `yaml:"mqtt"`
+	Sensors   map[string]Sensor `yaml:"sensors"`
+	Spaces    map[string]Space  `yaml:"spaces"`
+	Journal   Journal           `yaml:"journal"`
+	InfluxDB  *InfluxDB         `yaml:"influxdb"` // nil = none
+	Web       Web               `yaml:"web"`
+	Alerts    Alerts            `yaml:"alerts"`
+	Notify    []notify.Config   `yaml:"notify"`
+	Heartbeat *Heartbeat        `yaml:"heartbeat"` // nil = none
+}
+
+// Site is where the bottles stand.
+type Site struct {
+	Name     string  `yaml:"name"`
+	Timezone string  `yaml:"timezone"` // IANA name
+	Altitude float64 `yaml:"altitude_m"`
+}
+
+// Location of the site's clock.
+func (s Site) Location() (*time.Location, error) { return time.LoadLocation(s.Timezone) }
+
+// MQTT is the broker: another program's, or with no Broker the built-in one.
+type MQTT struct {
+	Broker       string `yaml:"broker"` // mqtt://host:port or mqtts://host:port; empty = the built-in one
+	Listen       string `yaml:"listen"` // where the built-in broker listens
+	ClientID     string `yaml:"client_id"`
+	Username     string `yaml:"username"`
+	PasswordFile Secret `yaml:"password_file"`
+	CAFile       string `yaml:"ca_file"`   // who signed the broker's certificate; empty = the system's authorities
+	CertFile     string `yaml:"cert_file"` // our own certificate, when the broker demands one
+	KeyFile      string `yaml:"key_file"`
+}
+
+// Sensor is one series of readings.
+type Sensor struct {
+	Topic       string         `yaml:"topic"`
+	Pointer     string         `yaml:"pointer"` // RFC 6901; empty = the payload is a bare number
+	Quantity    model.Quantity `yaml:"quantity"`
+	Unit        string         `yaml:"unit"`
+	Interval    Duration       `yaml:"interval"`   // how often readings are due
+	Reference   string         `yaml:"reference"`  // gauge or absolute; pressure only
+	FullScale   float64        `yaml:"full_scale"` // in Unit; 0 = unknown
+	Calibration Calibration    `yaml:"calibration"`
+}
+
+// Calibration makes scale × raw + offset of a raw value, in the sensor's unit.
+type Calibration struct {
+	Scale  float64 `yaml:"scale"`
+	Offset float64 `yaml:"offset"`
+}
+
+// Space is where lots stand, and the sensor that tells its temperature.
+type Space struct {
+	Temperature string `yaml:"temperature"`
+}
+
+// Journal is the record on this machine.
+type Journal struct {
+	Dir   string   `yaml:"dir"`
+	Pause Duration `yaml:"pause"` // longest that readings wait to be written together
+}
+
+// InfluxDB is a mirror of the journal.
+type InfluxDB struct {
+	URL       string `yaml:"url"`
+	Org       string `yaml:"org"`
+	Bucket    string `yaml:"bucket"`
+	TokenFile Secret `yaml:"token_file"`
+}
+
+// Web is the page and its API.
+type Web struct {
+	Listen       string `yaml:"listen"`
+	PasswordFile Secret `yaml:"password_file"`
+}
+
+// Alerts are the thresholds that a person may set.
+type Alerts struct {
+	TooCold     float64  `yaml:"too_cold_c"`   // below it conditioning hardly goes on
+	TooWarm     float64  `yaml:"too_warm_c"`   // above it bottles are at risk
+	For         Duration `yaml:"for"`          // how long a space must be too cold or too warm
+	SilentAfter Duration `yaml:"silent_after"` // at least; slow sensors are given longer
+	Quiet       *Quiet   `yaml:"quiet"`        // nil = none
+}
+
+// Quiet hours, by the site's clock, hold back all but danger. They may pass
+// midnight.
+type Quiet struct {
+	From string `yaml:"from"` // 22:00
+	To   string `yaml:"to"`   // 07:00
+}
+
+// Heartbeat calls an outside watcher, who tells somebody when the calls stop.
+type Heartbeat struct {
+	URLFile Secret   `yaml:"url_file"`
+	Every   Duration `yaml:"every"`
+}
+
+// Secret is where a secret is kept.
+type Secret = notify.Secret
+
+// Duration is written as 90s, 5m or 1h30m.
+type Duration time.Duration
+
+// UnmarshalText reads one.
+func (d *Duration) UnmarshalText(text []byte) error {
+	read, err := time.ParseDuration(string(text))
+	if err != nil {
+		return fmt.Errorf("a time with its unit, such as 90s, 5m or 1h30m")
+	}
+	*d = Duration(read)
+	return nil
+}
+
+// String is the form that it is written in.
+func (d Duration) String() string { return time.Duration(d).String() }
+
+// MarshalText writes it.
+func (d Duration) MarshalText() ([]byte, error) { return []byte(d.String()), nil }
+
+// defaults are what holds for everything that the file doesn't say.
+func defaults() Config {
+	return Config{
+		Site:    Site{Name: "Home", Timezone: "UTC"},
+		MQTT:    MQTT{Listen: "127.0.0.1:1883", ClientID: "conditiond"},
+		Journal: Journal{Dir: "/var/lib/conditiond", Pause: Duration(15 * time.Second)},
+		Web:     Web{Listen: "127.0.0.1:8080"},
+		Alerts: Alerts{
+			TooCold:     14,
+			TooWarm:     28,
+			For:         Duration(24 * time.Hour),
+			SilentAfter: Duration(time.Hour),
+		},
+	}
+}
+
+// The same for entries of lists and maps.
+const (
+	defaultInterval  = Duration(5 * time.Minute)
+	defaultReference = "gauge"
+	defaultEvery     = Duration(5 * time.Minute)
+)
