@@ -1,0 +1,71 @@
+package alerts
+
+import (
+	"time"
+
+	"conditiond/model/estimate"
+)
+
+const (
+	// likely and remote are the probabilities that an average bottle passes its
+	// rating at which a warning is raised and let go. When in doubt, tell.
+	likely = 0.25
+	remote = 0.10
+	// soon makes a likely crossing a danger.
+	soon = 48 * time.Hour
+)
+
+// overPressure warns by the forecast, days ahead, and calls danger by the gauge.
+// A leak of the gauge bottle never lowers it: the forecast is that of a tight
+// bottle.
+func overPressure(c Config, s Situation, open func(Name, string) Severity) []Finding {
+	if s.Phase == estimate.Closed {
+		return nil
+	}
+	f := Finding{Name: OverPressure, After: 0}
+	was := open(OverPressure, "")
+	switch {
+	case s.gaugeOver(was):
+		f.Severity = Danger
+		f.Summary, f.Advice = overNow(s)
+	case s.crossingSoon():
+		f.Severity = Danger
+		f.Summary, f.Advice = overSoon(s)
+	case s.mayCross(was):
+		f.Severity = Warning
+		f.Summary, f.Advice = overAhead(s)
+	default:
+		return nil
+	}
+	return one(f)
+}
+
+// gaugeOver is measured: the gauge stands at the limit, or at its own end.
+func (s Situation) gaugeOver(was Severity) bool {
+	g := s.Gauge
+	if g == nil || g.Last.IsZero() || g.Last.Before(s.Lot.PackagedAt) {
+		return false
+	}
+	mark := float64(s.Limit)
+	if was == Danger {
+		mark *= 0.95
+	}
+	return g.Full || g.Value >= mark
+}
+
+func (s Situation) crossingSoon() bool {
+	e := s.Estimate
+	if e == nil || s.Phase == estimate.Chilled || e.OverPressure.Probability < 0.5 {
+		return false
+	}
+	at := e.OverPressure.CrossesAt
+	return at != nil && at.P50 != nil && at.P50.Sub(s.Now) < soon
+}
+
+func (s Situation) mayCross(was Severity) bool {
+	if s.Estimate == nil || s.Phase == estimate.Chilled {
+		return false
+	}
+	p := s.Estimate.OverPressure.Probability
+	return p >= likely || was != "" && p >= remote
+}

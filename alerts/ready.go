@@ -1,0 +1,40 @@
+package alerts
+
+import "conditiond/model/estimate"
+
+// readyEnough is the probability that progress has passed 0.95 at which a
+// person is sent to chill one. When in doubt, wait.
+const readyEnough = 0.8
+
+// ready sends a person to chill one bottle and taste it. It stays open until
+// the lot is chilled or closed: it was said, and a later doubt is another
+// alert's business.
+func ready(c Config, s Situation, open func(Name, string) Severity) []Finding {
+	if s.Estimate == nil || s.Phase == estimate.Closed || s.Phase == estimate.Chilled || s.Lot.StopAtVolumes > 0 {
+		return nil
+	}
+	if open(Ready, "") == "" && s.notYet(open) != "" {
+		return nil
+	}
+	f := Finding{Name: Ready, Severity: Notice}
+	f.Summary, f.Advice = chillOne(s)
+	return one(f)
+}
+
+// notYet says why ready is withheld; empty = it isn't.
+func (s Situation) notYet(open func(Name, string) Severity) string {
+	g := s.signs()
+	switch {
+	case g.Ready < readyEnough:
+		return "not done yet"
+	case !g.Flat:
+		return "still rising, or not watched long enough"
+	case s.Gauge != nil && s.Gauge.Silent || s.Thermometer.Silent:
+		return "a sensor is silent"
+	case open(OverPressure, "").Rank() > 1 || open(UnexpectedFermentation, "") != "" || open(OverCarbonation, "") != "":
+		return "something else is wrong"
+	case s.days() < 2:
+		return "too early to tell"
+	}
+	return ""
+}

@@ -1,0 +1,51 @@
+package alerts
+
+import (
+	"time"
+
+	"conditiond/model"
+	"conditiond/model/estimate"
+)
+
+// Situation is all that the rules look at: one lot, its sensors and what is
+// estimated of it, at an instant.
+type Situation struct {
+	Now      time.Time
+	Lot      model.Lot
+	Limit    model.BarGauge // the lowest rating among its bottles
+	Weakest  string         // which those are
+	Opened   time.Time      // watching began
+	Phase    estimate.Phase
+	Estimate *estimate.Estimate // nil before the first
+
+	Thermometer Sensor
+	Gauge       *Sensor // nil without a gauge bottle
+}
+
+// Sensor as a rule sees it.
+type Sensor struct {
+	Name     string
+	Topic    string
+	Last     time.Time // of the last good reading; zero = none
+	Value    float64   // middle of the last three, °C or bar gauge
+	Full     bool      // at or above full scale
+	Silent   bool
+	Rejected int    // refused in a row
+	Reason   string // of the last refusal
+}
+
+// days since packaging.
+func (s Situation) days() float64 { return s.Now.Sub(s.Lot.PackagedAt).Hours() / 24 }
+
+// signs of the estimate; zero without one.
+func (s Situation) signs() estimate.Signs {
+	if s.Estimate == nil {
+		return estimate.Signs{}
+	}
+	return s.Estimate.Signs
+}
+
+// live says that the lot makes gas and is watched for it.
+func (s Situation) live() bool {
+	return s.Estimate != nil && s.Phase != estimate.Closed && s.Phase != estimate.Chilled
+}

@@ -1,0 +1,17 @@
+package alerts
+
+import "time"
+
+// stalled says that far less gas is made than the temperature explains.
+func stalled(c Config, s Situation, open func(Name, string) Severity) []Finding {
+	p := 0.85
+	if open(Stalled, "") != "" {
+		p = 0.4
+	}
+	if !s.live() || s.signs().Stalled < p {
+		return nil
+	}
+	f := Finding{Name: Stalled, Severity: Warning, After: 24 * time.Hour}
+	f.Summary, f.Advice = standsStill(s)
+	return one(f)
+}
