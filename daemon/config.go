@@ -1,7 +1,6 @@
 package daemon
 
 import (
-	"fmt"
 	"time"
 
 	"conditiond/alerts/notify"
@@ -51,7 +50,7 @@ type Sensor struct {
 	Pointer     string         `yaml:"pointer"` // RFC 6901; empty = the payload is a bare number
 	Quantity    model.Quantity `yaml:"quantity"`
 	Unit        string         `yaml:"unit"`
-	Interval    Duration       `yaml:"interval"`   // how often readings are due
+	Interval    time.Duration  `yaml:"interval"`   // how often readings are due
 	Reference   string         `yaml:"reference"`  // gauge or absolute; pressure only
 	FullScale   float64        `yaml:"full_scale"` // in Unit; 0 = unknown
 	Calibration Calibration    `yaml:"calibration"`
@@ -70,8 +69,8 @@ type Space struct {
 
 // Journal is the record on this machine.
 type Journal struct {
-	Dir   string   `yaml:"dir"`
-	Pause Duration `yaml:"pause"` // longest that readings wait to be written together
+	Dir   string        `yaml:"dir"`
+	Pause time.Duration `yaml:"pause"` // longest that readings wait to be written together
 }
 
 // InfluxDB is a mirror of the journal.
@@ -88,13 +87,16 @@ type Web struct {
 	PasswordFile Secret `yaml:"password_file"`
 }
 
-// Alerts are the thresholds that a person may set.
+// Alerts are the thresholds that a person may set; alerts.Config says what they
+// do, and what holds for those that are zero.
 type Alerts struct {
-	TooCold     float64  `yaml:"too_cold_c"`   // below it conditioning hardly goes on
-	TooWarm     float64  `yaml:"too_warm_c"`   // above it bottles are at risk
-	For         Duration `yaml:"for"`          // how long a space must be too cold or too warm
-	SilentAfter Duration `yaml:"silent_after"` // at least; slow sensors are given longer
-	Quiet       *Quiet   `yaml:"quiet"`        // nil = none
+	TooCold         float64       `yaml:"too_cold_c"`
+	ColdFor         time.Duration `yaml:"cold_for"`
+	TooWarm         float64       `yaml:"too_warm_c"`
+	WarmFor         time.Duration `yaml:"warm_for"`
+	SilentAfter     time.Duration `yaml:"silent_after"`
+	SilentIntervals float64       `yaml:"silent_intervals"`
+	Quiet           *Quiet        `yaml:"quiet"` // nil = none
 }
 
 // Quiet hours, by the site's clock, hold back all but danger. They may pass
@@ -106,51 +108,19 @@ type Quiet struct {
 
 // Heartbeat calls an outside watcher, who tells somebody when the calls stop.
 type Heartbeat struct {
-	URLFile Secret   `yaml:"url_file"`
-	Every   Duration `yaml:"every"`
+	URLFile Secret        `yaml:"url_file"`
+	Every   time.Duration `yaml:"every"`
 }
 
 // Secret is where a secret is kept.
 type Secret = notify.Secret
-
-// Duration is written as 90s, 5m or 1h30m.
-type Duration time.Duration
-
-// UnmarshalText reads one.
-func (d *Duration) UnmarshalText(text []byte) error {
-	read, err := time.ParseDuration(string(text))
-	if err != nil {
-		return fmt.Errorf("a time with its unit, such as 90s, 5m or 1h30m")
-	}
-	*d = Duration(read)
-	return nil
-}
-
-// String is the form that it is written in.
-func (d Duration) String() string { return time.Duration(d).String() }
-
-// MarshalText writes it.
-func (d Duration) MarshalText() ([]byte, error) { return []byte(d.String()), nil }
 
 // defaults are what holds for everything that the file doesn't say.
 func defaults() Config {
 	return Config{
 		Site:    Site{Name: "Home", Timezone: "UTC"},
 		MQTT:    MQTT{Listen: "127.0.0.1:1883", ClientID: "conditiond"},
-		Journal: Journal{Dir: "/var/lib/conditiond", Pause: Duration(15 * time.Second)},
+		Journal: Journal{Dir: "/var/lib/conditiond", Pause: 15 * time.Second},
 		Web:     Web{Listen: "127.0.0.1:8080"},
-		Alerts: Alerts{
-			TooCold:     14,
-			TooWarm:     28,
-			For:         Duration(24 * time.Hour),
-			SilentAfter: Duration(time.Hour),
-		},
 	}
 }
-
-// The same for entries of lists and maps.
-const (
-	defaultInterval  = Duration(5 * time.Minute)
-	defaultReference = "gauge"
-	defaultEvery     = Duration(5 * time.Minute)
-)

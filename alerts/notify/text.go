@@ -1,0 +1,72 @@
+package notify
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"conditiond/alerts"
+)
+
+const (
+	late       = 5 * time.Minute // from here on a delay is told
+	subjectMax = 120             // letters
+)
+
+// Subject is the one line that a person sees first: what to do, and of what.
+func Subject(m alerts.Message) string {
+	about := m.Lot
+	if about == "" {
+		about = m.Sensor
+	}
+	if m.State == alerts.Cleared {
+		return oneLine(fmt.Sprintf("No longer %s: %s", m.Alert, about))
+	}
+	todo, _, _ := strings.Cut(m.Advice, ". ")
+	todo = strings.TrimSuffix(todo, ".")
+	if todo == "" {
+		todo = string(m.Alert)
+	}
+	return oneLine(todo + " – " + about)
+}
+
+// Body says what to do, what was seen, and when; of a late notice the last
+// comes first. Times are in the zone of m.Time.
+func Body(m alerts.Message) string {
+	parts := []string{m.Advice, m.Summary}
+	if delay := time.Duration(m.DelayedS) * time.Second; delay >= late {
+		parts = append([]string{"Late: this " + happened(m.Time, delay) + "."}, parts...)
+	}
+	return strings.Join(parts, "\n\n")
+}
+
+// happened says when, with the day when it was another one, and how long ago.
+func happened(at time.Time, delay time.Duration) string {
+	form := "15:04"
+	if now := at.Add(delay); now.YearDay() != at.YearDay() || now.Year() != at.Year() {
+		form = "Mon 2 Jan 15:04"
+	}
+	return "happened " + at.Format(form) + ", " + ago(delay)
+}
+
+// ago is an age in the two largest of days, hours and minutes.
+func ago(d time.Duration) string {
+	minutes := int(d.Round(time.Minute) / time.Minute)
+	days, hours, rest := minutes/1440, minutes/60%24, minutes%60
+	switch {
+	case days > 0:
+		return strings.TrimSuffix(fmt.Sprintf("%d d %d h", days, hours), " 0 h") + " ago"
+	case hours > 0:
+		return strings.TrimSuffix(fmt.Sprintf("%d h %d min", hours, rest), " 0 min") + " ago"
+	}
+	return fmt.Sprintf("%d min ago", rest)
+}
+
+// oneLine has no line ends, which would begin a new header, and isn't long.
+func oneLine(text string) string {
+	text = strings.Join(strings.Fields(text), " ")
+	if runes := []rune(text); len(runes) > subjectMax {
+		return string(runes[:subjectMax-1]) + "…"
+	}
+	return text
+}
