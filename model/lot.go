@@ -14,6 +14,8 @@ const (
 	Mixed     Yeast = "mixed"
 )
 
+var yeasts = [...]Yeast{Ale, Lager, Wheat, Farmhouse, Wine, Mixed}
+
 // YeastState is what the yeast went through before packaging.
 type YeastState string
 
@@ -24,6 +26,8 @@ const (
 	Added   YeastState = "added"   // fresh yeast at packaging
 )
 
+var yeastStates = [...]YeastState{Fresh, Settled, Aged, Added}
+
 // Capped is what is in the headspace at capping.
 type Capped string
 
@@ -32,6 +36,8 @@ const (
 	OnFoam  Capped = "on-foam"
 	Purged  Capped = "purged"
 )
+
+var cappings = [...]Capped{OverAir, OnFoam, Purged}
 
 // Lot is the document of one filling: what its brewer believes. Optional
 // fields are zero when absent.
@@ -50,6 +56,13 @@ type Lot struct {
 	GaugeBottle   *GaugeBottle `yaml:"gauge_bottle,omitempty" json:"gauge_bottle,omitempty"`
 	WorstCaseC    Celsius      `yaml:"worst_case_c" json:"worst_case_c"`
 	StopAtVolumes Volumes      `yaml:"stop_at_volumes,omitempty" json:"stop_at_volumes,omitempty"`
+	Fermentation  *Fermenting  `yaml:"fermentation,omitempty" json:"fermentation,omitempty"`
+}
+
+// Fermenting is how the fermentation ended, as far as its brewer noted it.
+type Fermenting struct {
+	StableDays  float64 `yaml:"stable_days,omitempty" json:"stable_days,omitempty"`         // the gravity hasn't moved for
+	DryHopGPerL float64 `yaml:"dry_hop_g_per_l,omitempty" json:"dry_hop_g_per_l,omitempty"` // hops added after fermentation
 }
 
 // Beer as measured at packaging. Gravities are specific (1.012).
@@ -61,9 +74,9 @@ type Beer struct {
 	WarmestC        Celsius `yaml:"warmest_c" json:"warmest_c"`                             // since fermentation ended
 }
 
-// Priming is what was added: a mass for the lot, or drops for each bottle, of
-// mass_g each. Wort and fermenting beer are given as a volume with their
-// gravities.
+// Priming is what was added: a mass for the lot, or with per_bottle that many
+// pieces or spoons for each bottle, of mass_g each. Wort and fermenting beer are
+// given as a volume with their gravities.
 type Priming struct {
 	Sugar       Sugar   `yaml:"sugar" json:"sugar"`
 	MassG       Grams   `yaml:"mass_g,omitempty" json:"mass_g,omitempty"`
@@ -72,6 +85,42 @@ type Priming struct {
 	VolumeL     Litres  `yaml:"volume_l,omitempty" json:"volume_l,omitempty"`
 	Gravity     float64 `yaml:"gravity,omitempty" json:"gravity,omitempty"`         // of wort or fermenting beer
 	EndGravity  float64 `yaml:"end_gravity,omitempty" json:"end_gravity,omitempty"` // it is heading for
+}
+
+// ABV is the alcohol by volume in %, at packaging.
+func (l Lot) ABV() float64 { return ABV(l.Beer.OriginalGravity, l.Beer.FinalGravity) }
+
+// Filled is the beer that all bottles hold.
+func (l Lot) Filled() Litres {
+	var v Litres
+	for _, b := range l.Bottles {
+		v += b.Bottle().Beer * Litres(b.Count)
+	}
+	return v
+}
+
+// Volume of the beer with the wort or fermenting beer that primes it.
+func (l Lot) Volume() Litres {
+	v := l.Beer.VolumeL
+	for _, p := range l.Priming {
+		v += p.VolumeL
+	}
+	return v
+}
+
+// Unfinished is the CO2 that the beer itself will still make on its way down to
+// the limit gravity; 0 when no limit is known. A live drink without a known
+// limit is taken to go on until no extract is left.
+func (l Lot) Unfinished() Volumes {
+	b := l.Beer
+	limit := b.LimitGravity
+	if limit == 0 && l.StopAtVolumes > 0 {
+		limit = Dry(b.OriginalGravity)
+	}
+	if limit == 0 || limit >= b.FinalGravity {
+		return 0
+	}
+	return Fermented(b.OriginalGravity, b.FinalGravity, limit).Volumes()
 }
 
 // Bottles of one kind and size. The headspace comes on top of the volume.
@@ -104,6 +153,8 @@ const (
 	Alone  Stands = "alone"
 	InCase Stands = "in-case"
 )
+
+var places = [...]Stands{Alone, InCase}
 
 // Bottle is the gauge bottle as a vessel.
 func (g GaugeBottle) Bottle() Bottle {
