@@ -1,0 +1,106 @@
+package journal
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"time"
+)
+
+// Backup writes a consistent copy of what is committed to path, whole or not at
+// all, while the journal goes on. An older file there is replaced.
+func (j *Journal) Backup(ctx context.Context, path string) error {
+	draft := path + ".part"
+	if err := j.backup(ctx, draft, path); err != nil {
+		return fmt.Errorf("backing the journal up to %s: %w", path, errors.Join(err, removeParts(draft)))
+	}
+	return nil
+}
+
+func (j *Journal) backup(ctx context.Context, draft, path string) error {
+	if err := removeParts(draft); err != nil {
+		return err
+	}
+	db, err := sql.Open("sqlite", source(j.Path)) // SQLite takes this for a write
+	if err != nil {
+		return err
+	}
+	_, err = db.ExecContext(ctx, `VACUUM INTO ?`, draft)
+	if err := errors.Join(err, db.Close()); err != nil {
+		return err
+	}
+	return putInPlace(draft, path)
+}
+
+// Check reads the whole file and tells any damage as an *Unusable.
+func (j *Journal) Check(ctx context.Context) error {
+	var verdict string
+	err := j.read.QueryRowContext(ctx, `PRAGMA quick_check(1)`).Scan(&verdict)
+	if err == nil && verdict != "ok" {
+		return &Unusable{Path: j.Path, Err: errors.New(verdict)}
+	}
+	if err != nil {
+		return judge(j.Path, err)
+	}
+	return nil
+}
+
+// Restore puts the backup in from in the place of the journal in dir, which is
+// set aside; aside is its new name, empty when there was none. Nothing changes
+// when the backup is no sound journal. Only while no process has the journal.
+func Restore(ctx context.Context, dir, from string, at time.Time) (aside string, err error) {
+	if err := os.MkdirAll(dir, 0o750); err != nil {
+		return "", fmt.Errorf("making the journal's folder: %w", err)
+	}
+	lock, err := lockDir(dir)
+	if err != nil {
+		return "", err
+	}
+	defer lock.Close()
+	path := filepath.Join(dir, fileName)
+	draft := path + ".new"
+	if err := errors.Join(removeParts(draft), copyFile(from, draft)); err != nil {
+		return "", fmt.Errorf("copying the backup: %w", err)
+	}
+	if err := sound(ctx, draft); err != nil {
+		return "", fmt.Errorf("restoring %s: %w", from, errors.Join(err, removeParts(draft)))
+	}
+	if aside, err = setAside(dir, at); err != nil {
+		return "", err
+	}
+	return aside, putInPlace(draft, path)
+}
+
+// sound opens the file as a journal, bringing it to the newest version, and
+// checks all of it.
+func sound(ctx context.Context, path string) error {
+	db, err := connect(path)
+	if err != nil {
+		return err
+	}
+	j := &Journal{Path: path, read: db}
+	if err = migrate(db, steps()); err != nil {
+		err = judge(path, err)
+	} else {
+		err = j.Check(ctx)
+	}
+	return errors.Join(err, db.Close())
+}
+
+func copyFile(from, to string) error {
+	src, err := os.Open(from)
+	if err != nil {
+		return err
+	}
+	defer src.Close()
+	dst, err := os.OpenFile(to, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o640)
+	if err != nil {
+		return err
+	}
+	_, err = io.Copy(dst, src)
+	return errors.Join(err, dst.Close())
+}

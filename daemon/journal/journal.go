@@ -1,0 +1,205 @@
+// Package journal keeps what happened: entries in the order in which they
+// happened, the readings in them, and how far each follower has come. It is one
+// SQLite file in a folder, written by one process, and it knows no beer.
+//
+// Entries are appended to an open group in memory and become durable together
+// when the group is committed; that is what keeps the wear on a memory card
+// low. A commit that fails leaves the group as it is, to be tried again.
+// Nothing that was committed is ever changed or deleted, and a damaged journal
+// is set aside only when the caller says so.
+package journal
+
+import (
+	"database/sql"
+	"errors"
+	"fmt"
+	"io/fs"
+	"log/slog"
+	"net/url"
+	"os"
+	"path/filepath"
+	"sync"
+	"sync/atomic"
+	"time"
+
+	"modernc.org/sqlite"
+)
+
+// Reading is a value of a series at an instant.
+type Reading struct {
+	Series string
+	At     time.Time // to the nanosecond; from 1678 to 2262
+	Value  float64   // finite
+}
+
+// Entry is one thing that happened. Body is the caller's and may be empty.
+type Entry struct {
+	Seq      int64 // 1, 2, 3, …
+	At       time.Time
+	Body     []byte
+	Readings []Reading
+}
+
+const (
+	fileName = "journal.db"
+	pageSize = 2048 // bytes; a small commit rewrites whole pages
+)
+
+// Journal is an open journal. Its methods may be called from any goroutine.
+type Journal struct {
+	Path string // of the file
+
+	log  *slog.Logger
+	lock *os.File
+	db   *sql.DB // the one writer
+	read *sql.DB
+
+	addEntry, addReading *sql.Stmt
+
+	last atomic.Int64 // committed
+
+	writing sync.Mutex       // held during a commit; guards ids
+	ids     map[string]int64 // of the series
+
+	mu        sync.Mutex // guards what follows
+	next      int64      // the next entry's
+	open      group
+	waiting   int // bytes in memory that aren't durable yet, those being written included
+	committed chan struct{}
+}
+
+// Open opens the journal in dir for this process alone, and makes folder and
+// journal when there are none. The error is an *Unusable when there is a
+// journal that can't be used, and wraps ErrInUse when another process has it.
+func Open(dir string, log *slog.Logger) (*Journal, error) {
+	if err := os.MkdirAll(dir, 0o750); err != nil {
+		return nil, fmt.Errorf("making the journal's folder: %w", err)
+	}
+	lock, err := lockDir(dir)
+	if err != nil {
+		return nil, err
+	}
+	j, err := openFile(filepath.Join(dir, fileName), log)
+	if err != nil {
+		return nil, errors.Join(err, lock.Close())
+	}
+	j.lock = lock
+	return j, nil
+}
+
+func openFile(path string, log *slog.Logger) (*Journal, error) {
+	// fdatasync keeps a commit as durable as fsync does and spares the file
+	// system a write of the modification time. It holds for the whole process,
+	// and is not to be had everywhere.
+	if _, err := sqlite.Fdatasync(true); err != nil && !errors.Is(err, sqlite.ErrFdatasyncUnavailable) {
+		return nil, fmt.Errorf("setting up the journal: %w", err)
+	}
+	if err := makeIfAbsent(path, log); err != nil {
+		return nil, err
+	}
+	j := &Journal{Path: path, log: log, ids: map[string]int64{}, committed: make(chan struct{})}
+	if err := j.start(); err != nil {
+		j.closeFiles()
+		return nil, judge(path, err)
+	}
+	log.Info("journal open", "path", path, "last", j.last.Load())
+	return j, nil
+}
+
+func (j *Journal) start() (err error) {
+	if j.db, err = connect(j.Path); err != nil {
+		return err
+	}
+	if err := migrate(j.db, steps()); err != nil {
+		return err
+	}
+	if j.read, err = sql.Open("sqlite", source(j.Path, "query_only(1)")); err != nil {
+		return err
+	}
+	j.read.SetMaxOpenConns(4)
+	if j.addEntry, err = j.db.Prepare(`INSERT INTO entry (seq, at, body, readings) VALUES (?, ?, ?, ?)`); err != nil {
+		return err
+	}
+	// The same reading again is kept once, as it came first.
+	if j.addReading, err = j.db.Prepare(`INSERT INTO reading (at, series, value) VALUES (?, ?, ?)
+		ON CONFLICT DO NOTHING`); err != nil {
+		return err
+	}
+	return j.recall()
+}
+
+// recall reads where the journal stands.
+func (j *Journal) recall() error {
+	last, err := lastSeq(j.db)
+	if err != nil {
+		return err
+	}
+	j.last.Store(last)
+	j.next = last + 1
+	names, err := seriesNames(j.db)
+	for id, name := range names {
+		j.ids[name] = id
+	}
+	return err
+}
+
+// connect opens the one connection that writes.
+func connect(path string) (*sql.DB, error) {
+	// A page size counts only before the first write, and only before WAL.
+	db, err := sql.Open("sqlite", source(path,
+		fmt.Sprintf("page_size(%d)", pageSize), "journal_mode(WAL)", "synchronous(FULL)",
+		"journal_size_limit(4194304)")+"&_txlock=immediate")
+	if err != nil {
+		return nil, err
+	}
+	db.SetMaxOpenConns(1)
+	return db, nil
+}
+
+// source names the file with the settings that every connection to it gets.
+func source(path string, pragmas ...string) string {
+	q := url.Values{"_pragma": append([]string{"busy_timeout(5000)", "cell_size_check(1)"}, pragmas...)}
+	return "file:" + (&url.URL{Path: path}).EscapedPath() + "?" + q.Encode()
+}
+
+// Last is the last committed entry's Seq; 0 when there is none.
+func (j *Journal) Last() int64 { return j.last.Load() }
+
+// Committed is closed when the next entries have been committed. Take it before
+// looking for entries, so that none slips in between.
+func (j *Journal) Committed() <-chan struct{} {
+	j.mu.Lock()
+	defer j.mu.Unlock()
+	return j.committed
+}
+
+// Size is what the journal takes on the disk, in bytes.
+func (j *Journal) Size() (int64, error) {
+	var sum int64
+	for _, name := range parts(j.Path) {
+		info, err := os.Stat(name)
+		if errors.Is(err, fs.ErrNotExist) {
+			continue
+		}
+		if err != nil {
+			return 0, fmt.Errorf("measuring the journal: %w", err)
+		}
+		sum += info.Size()
+	}
+	return sum, nil
+}
+
+// Close commits what is open and lets go of the file.
+func (j *Journal) Close() error {
+	return errors.Join(j.Commit(), j.closeFiles(), j.lock.Close())
+}
+
+func (j *Journal) closeFiles() error {
+	var errs []error
+	for _, db := range []*sql.DB{j.read, j.db} {
+		if db != nil {
+			errs = append(errs, db.Close())
+		}
+	}
+	return errors.Join(errs...)
+}
