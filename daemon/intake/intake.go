@@ -1,5 +1,9 @@
-// Package intake turns a message into readings: payload shapes, units,
+// Package intake turns a message into a value: payload shapes, units,
 // calibration, and what can't be believed. It is pure.
+//
+// A Decoder reads one payload of one sensor and knows nothing of those before.
+// A Check looks at one value beside the sensor's earlier ones. What either
+// refuses is a Reason, in words that say what would be right.
 package intake
 
 // Message is what a broker delivered.
