@@ -22,7 +22,7 @@ func Demo(packaged time.Time) []Scenario {
 			WorstCaseC:    30,
 		}
 	}
-	over := lot("demo-over", "Demo wheat", "shelf", "gauge-over")
+	over := lot("demo-over", "Demo wheat", "middle-shelf", "gauge-over")
 	over.Yeast = model.Wheat
 	over.Bottles[0].RatedBar = 3.3
 	cold := lot("demo-cold", "Demo stout", "cellar", "gauge-cold")
@@ -35,11 +35,11 @@ func Demo(packaged time.Time) []Scenario {
 		return s
 	}
 	list := []Scenario{
-		say(lot("demo-ready", "Demo pale ale", "shelf", "gauge-ready"), Healthy, 1, 0.62, 0),
+		say(lot("demo-ready", "Demo pale ale", "top-shelf", "gauge-ready"), Healthy, 1, 0.62, 0),
 		say(over, OverPrimed, 2, 0.75, 0),
-		say(lot("demo-leak", "Demo bitter", "shelf", "gauge-leak"), Leak, 3, 0.8, 5),
+		say(lot("demo-leak", "Demo bitter", "lower-shelf", "gauge-leak"), Leak, 3, 0.8, 5),
 		say(cold, Healthy, 4, 0.8, 0),
-		say(lot("demo-silent", "Demo porter", "shelf", "gauge-silent"), Silent, 5, 0.8, 6),
+		say(lot("demo-silent", "Demo porter", "wardrobe", "gauge-silent"), Silent, 5, 0.8, 6),
 	}
 	list[3].Room = Room{Mean: 11, Swing: 0.5, Wander: 0.4}
 	return list
