@@ -145,10 +145,10 @@ func (j *Journal) recall() error {
 
 // connect opens the one connection that writes.
 func connect(path string) (*sql.DB, error) {
-	// A page size counts only before the first write, and only before WAL.
-	db, err := sql.Open("sqlite", source(path,
-		fmt.Sprintf("page_size(%d)", pageSize), "journal_mode(WAL)", "synchronous(FULL)",
-		"journal_size_limit(4194304)")+"&_txlock=immediate")
+	// A page size counts only before WAL. The driver sorts its _pragma values by
+	// name and runs _journal_mode after them.
+	db, err := sql.Open("sqlite", source(path, fmt.Sprintf("page_size(%d)", pageSize),
+		"synchronous(FULL)", "journal_size_limit(4194304)")+"&_journal_mode=WAL&_txlock=immediate")
 	if err != nil {
 		return nil, err
 	}
