@@ -22,8 +22,8 @@ type Daemon interface {
 	// is journalled; the daemon stamps At. It returns a *LotFault for a
 	// document that can't be taken, ErrNotFound and ErrConflict.
 	Do(ctx context.Context, in engine.Input) error
-	// Readings of a sensor in [from, to), oldest first, at most limit of
-	// them. An unknown sensor is ErrNotFound.
+	// Readings of a sensor in [from, to), oldest first, the first limit of
+	// them. A zero bound is open. An unknown sensor is ErrNotFound.
 	Readings(ctx context.Context, sensor string, from, to time.Time, limit int) ([]model.Reading, error)
 	// Series of a lot in [from, to), each list thinned to about `points`. A
 	// zero from is the lot's beginning, a zero to is now. An unknown lot is
@@ -41,7 +41,7 @@ var (
 )
 
 // LotFault says all that is wrong with a lot document.
-type LotFault struct{ Faults []Fault }
+type LotFault struct{ Faults []model.Fault }
 
 func (e *LotFault) Error() string {
 	if len(e.Faults) == 0 {
@@ -99,6 +99,3 @@ type Follower struct {
 	Problem string // its last error while it stands; empty when well
 	Since   time.Time
 }
-
-// Fault stands in until model has it.
-type Fault struct{ Path, Problem string }

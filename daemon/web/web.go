@@ -2,6 +2,148 @@
 // for HTTP. It shows what a Daemon says and hands back what people do; it keeps
 // nothing of its own but who is logged in.
 //
-// Start with Server.routes, the table of all that is served. Requests pass
-// guard (headers, limits, whose page may write) and auth (who may see).
+// Start with Server.routes, the table of all that is served. Each request
+// passes guard (headers, whose page may write) and auth (who may see).
 package web
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net"
+	"net/http"
+	"time"
+
+	"github.com/prometheus/client_golang/prometheus"
+)
+
+// Config of the page.
+type Config struct {
+	// Listen is host:port. Without a password it must be a loopback address.
+	Listen   string
+	Password string
+	Site     string         // its name, for the page's head
+	Location *time.Location // of the site, for times on the page; nil = UTC
+	Metrics  prometheus.Gatherer
+}
+
+const (
+	headerTimeout = 5 * time.Second
+	readTimeout   = 15 * time.Second
+	writeTimeout  = 30 * time.Second
+	idleTimeout   = 2 * time.Minute
+	stopTimeout   = 5 * time.Second
+	maxHeader     = 16 << 10
+)
+
+// Server answers HTTP. Serve may be called once.
+type Server struct {
+	config   Config
+	daemon   Daemon
+	log      *slog.Logger
+	auth     *auth
+	mux      *http.ServeMux
+	listener net.Listener
+	stopping chan struct{} // closed when event streams should end
+	streams  chan struct{} // a slot for each open stream
+}
+
+// New listens, but answers only from Serve on. A password may be missing only
+// on a loopback address.
+func New(config Config, d Daemon, log *slog.Logger) (*Server, error) {
+	if config.Location == nil {
+		config.Location = time.UTC
+	}
+	if config.Password == "" && !loopback(config.Listen) {
+		return nil, fmt.Errorf("web: listen %q can be reached from other machines and there is no password: set password_file, or listen on 127.0.0.1", config.Listen)
+	}
+	a, err := newAuth(config.Password)
+	if err != nil {
+		return nil, err
+	}
+	l, err := net.Listen("tcp", config.Listen)
+	if err != nil {
+		return nil, fmt.Errorf("web: listening on %q: %w", config.Listen, err)
+	}
+	s := &Server{config: config, daemon: d, log: log, auth: a, listener: l,
+		stopping: make(chan struct{}), streams: make(chan struct{}, maxStreams)}
+	s.mux = s.routes()
+	return s, nil
+}
+
+// loopback is whether only this machine can reach an address.
+func loopback(listen string) bool {
+	host, _, err := net.SplitHostPort(listen)
+	if err != nil {
+		return false
+	}
+	ip := net.ParseIP(host)
+	return host == "localhost" || ip != nil && ip.IsLoopback()
+}
+
+// Addr is where it listens, host:port.
+func (s *Server) Addr() string { return s.listener.Addr().String() }
+
+// Serve answers until ctx ends, then lets what is under way finish for a few
+// seconds.
+func (s *Server) Serve(ctx context.Context) error {
+	server := &http.Server{
+		Handler:           s.handler(),
+		ReadHeaderTimeout: headerTimeout,
+		ReadTimeout:       readTimeout,
+		WriteTimeout:      writeTimeout,
+		IdleTimeout:       idleTimeout,
+		MaxHeaderBytes:    maxHeader,
+		ErrorLog:          slog.NewLogLogger(s.log.Handler(), slog.LevelWarn),
+	}
+	stopped := make(chan error, 1)
+	stop := context.AfterFunc(ctx, func() { stopped <- s.stop(server) })
+	err := server.Serve(s.listener)
+	if stop() || !errors.Is(err, http.ErrServerClosed) {
+		return fmt.Errorf("web: serving: %w", err)
+	}
+	return <-stopped
+}
+
+func (s *Server) stop(server *http.Server) error {
+	close(s.stopping)
+	ctx, cancel := context.WithTimeout(context.Background(), stopTimeout)
+	defer cancel()
+	if err := server.Shutdown(ctx); err != nil {
+		return fmt.Errorf("web: stopping: %w", errors.Join(err, server.Close()))
+	}
+	return nil
+}
+
+// routes is all that is served.
+func (s *Server) routes() *http.ServeMux {
+	m := http.NewServeMux()
+	m.HandleFunc("GET /{$}", s.homePage)
+	m.HandleFunc("GET /lots/{id}", s.lotPage)
+	m.HandleFunc("POST /lots/{id}/{deed}", s.lotForm)
+	m.HandleFunc("POST /alerts/{id}/acknowledge", s.acknowledgeForm)
+	m.HandleFunc("GET /login", s.loginPage)
+	m.HandleFunc("POST /login", s.login)
+	m.HandleFunc("POST /logout", s.logout)
+	m.HandleFunc("GET /static/{file}", s.static)
+
+	m.HandleFunc("GET /api/v1/lots", s.lots)
+	m.HandleFunc("POST /api/v1/lots", s.open)
+	m.HandleFunc("GET /api/v1/lots/{id}", s.lot)
+	m.HandleFunc("GET /api/v1/lots/{id}/series", s.series)
+	m.HandleFunc("POST /api/v1/lots/{id}/note", s.note)
+	m.HandleFunc("POST /api/v1/lots/{id}/chill", s.chill)
+	m.HandleFunc("POST /api/v1/lots/{id}/close", s.close)
+	m.HandleFunc("GET /api/v1/readings", s.readings)
+	m.HandleFunc("GET /api/v1/alerts", s.alerts)
+	m.HandleFunc("POST /api/v1/alerts/{id}/acknowledge", s.acknowledge)
+	m.HandleFunc("GET /api/v1/events", s.events)
+
+	m.HandleFunc("GET /healthz", s.healthz)
+	m.HandleFunc("GET /readyz", s.readyz)
+	if s.config.Metrics != nil {
+		m.Handle("GET /metrics", metrics(s.config.Metrics))
+	}
+	return m
+}

@@ -1,0 +1,209 @@
+package web
+
+import (
+	"net/url"
+	"strings"
+
+	"conditiond/alerts"
+	"conditiond/daemon/engine"
+)
+
+// card is a lot as the page shows it, all of it in words.
+type card struct {
+	ID, Name, Href string
+	Stands         string
+	Severity       alerts.Severity // the gravest open alert; empty = none
+	AlertWords     string
+	Closed         bool
+	Old            string // why its numbers are not from fresh readings
+
+	Volumes, VolumesBand, Target string
+	Final                        string
+	VolumesBar                   gaugeBar
+	Progress, ProgressBand       string
+	Ready                        string
+
+	Pressure    string
+	PressureBar gaugeBar
+	Limit       string
+	Peak, Worst string
+	Chance      string
+	Crosses     string
+
+	Beer    string
+	Sensors []sensorRow
+	Waiting string // what is awaited before anything can be said
+}
+
+func (t teller) card(v *engine.View, l engine.LotView) card {
+	d := l.Document
+	c := card{ID: d.ID, Name: d.Name, Href: "/lots/" + url.PathEscape(d.ID), Stands: standing(l), Closed: l.ClosedAt != nil,
+		Ready: t.ready(l), Target: volumes(float64(d.TargetVolumes)), Limit: bar(float64(l.LimitBar))}
+	if d.TargetVolumes == 0 {
+		c.Target = volumes(float64(d.StopAtVolumes))
+	}
+	if c.Name == "" {
+		c.Name = d.ID
+	}
+	if l.Weakest != "" {
+		c.Limit += " (" + l.Weakest + ")"
+	}
+	c.Severity, c.AlertWords = gravest(l.Alerts)
+	for _, s := range v.Sensors {
+		if s.Name == l.Thermometer || s.Name == l.Gauge && l.Gauge != "" {
+			c.Sensors = append(c.Sensors, t.sensor(s))
+		}
+	}
+	c.Waiting = awaited(c.Sensors)
+	c.Old = old(c.Sensors)
+	t.fill(&c, l)
+	return c
+}
+
+// fill tells the estimate.
+func (t teller) fill(c *card, l engine.LotView) {
+	e := l.Estimate
+	if e == nil {
+		return
+	}
+	if e.CO2Volumes != nil {
+		c.Volumes, c.VolumesBand = volumes(e.CO2Volumes.P50), between(*e.CO2Volumes, volumes)
+		c.VolumesBar = volumesBar(*e.CO2Volumes, float64(l.Document.TargetVolumes))
+	}
+	if e.FinalVolumes != nil {
+		c.Final = between(*e.FinalVolumes, volumes)
+	}
+	if e.Progress != nil {
+		c.Progress, c.ProgressBand = percent(e.Progress.P50), between(*e.Progress, percent)
+	}
+	if e.GaugeBar != nil {
+		c.Pressure = bar(*e.GaugeBar)
+	}
+	c.PressureBar = pressureBar(e, float64(l.LimitBar))
+	if e.PeakBar != nil {
+		c.Peak = between(*e.PeakBar, bar)
+		c.Chance = chance(e.OverPressure.Probability)
+	}
+	if e.WorstCaseBar != nil {
+		c.Worst = between(*e.WorstCaseBar, bar) + " at " + celsius(float64(l.Document.WorstCaseC))
+	}
+	if w := e.OverPressure.CrossesAt; w != nil && w.P50 != nil {
+		c.Crosses = t.moment(*w.P50)
+	}
+	if e.BeerC != nil {
+		c.Beer = celsius(*e.BeerC)
+	}
+}
+
+// gravest of some alerts, with all of them by name.
+func gravest(open []alerts.Alert) (alerts.Severity, string) {
+	var worst alerts.Severity
+	var names []string
+	for _, a := range open {
+		if a.Severity.Rank() > worst.Rank() {
+			worst = a.Severity
+		}
+		names = append(names, strings.ReplaceAll(string(a.Name), "-", " "))
+	}
+	return worst, strings.Join(names, ", ")
+}
+
+// awaited says what has never come yet.
+func awaited(sensors []sensorRow) string {
+	var w []string
+	for _, s := range sensors {
+		if s.Never {
+			w = append(w, s.Name+" on topic "+s.Topic)
+		}
+	}
+	return strings.Join(w, " and ")
+}
+
+// old says which sensors have fallen silent.
+func old(sensors []sensorRow) string {
+	var w []string
+	for _, s := range sensors {
+		if s.Stale && !s.Never {
+			w = append(w, s.Name+": last reading "+s.Age)
+		}
+	}
+	return strings.Join(w, "; ")
+}
+
+// sensorRow is a sensor as the page shows it.
+type sensorRow struct {
+	Name, Topic, Space, Quantity string
+	Value, Age                   string
+	Never, Stale                 bool
+	Readings, Rejected           int64
+	LastRejected                 *rejectedRow
+}
+
+type rejectedRow struct{ Payload, Reason, Age, Topic string }
+
+func (t teller) sensor(s engine.SensorView) sensorRow {
+	r := sensorRow{Name: s.Name, Topic: s.Topic, Space: s.Space, Quantity: string(s.Quantity),
+		Readings: s.Readings, Rejected: s.Rejected, Never: s.At == nil, Stale: s.Silent || s.At == nil, Age: "no reading yet"}
+	if s.At != nil && s.Value != nil {
+		r.Value, r.Age = value(s.Quantity, *s.Value), t.ago(*s.At)
+		late := t.now.Sub(*s.At).Seconds()
+		r.Stale = r.Stale || s.Due > 0 && late > 3*s.Due && late > 90
+	}
+	if s.At == nil && s.LastKnown != nil {
+		r.Value, r.Age = value(s.Quantity, *s.LastKnown), "last known, of unknown age"
+	}
+	if s.Last != nil {
+		r.LastRejected = &rejectedRow{Payload: s.Last.Payload, Reason: s.Last.Reason, Age: t.ago(s.Last.At), Topic: s.Last.Topic}
+	}
+	return r
+}
+
+// alertBox is an alert as the page shows it: what to do comes first.
+type alertBox struct {
+	ID, Mark, Action string
+	Severity         alerts.Severity
+	First, Rest      string // of the advice
+	Summary          string
+	About, Href      string
+	Since            string
+	Readings         []string // how old what is known of it is
+	SeenBy           string   // who acknowledged it
+}
+
+func (t teller) alert(v *engine.View, a alerts.Alert) alertBox {
+	b := alertBox{ID: a.ID, Severity: a.Severity, Mark: mark(a.Severity), Summary: a.Summary, Since: t.moment(a.Since) + " (" + t.ago(a.Since) + ")",
+		Action: "/alerts/" + url.PathEscape(a.ID) + "/acknowledge", About: a.Sensor}
+	b.First, b.Rest = firstStep(a.Advice)
+	if l, ok := findLot(v, a.Lot); ok {
+		b.About, b.Href = l.Document.Name, "/lots/"+url.PathEscape(a.Lot)
+		for _, s := range t.card(v, l).Sensors {
+			b.Readings = append(b.Readings, s.Name+" "+s.Age)
+		}
+	}
+	if a.State == alerts.Acknowledged {
+		b.SeenBy = a.By
+	}
+	return b
+}
+
+// mark says the severity in a word, so that colour isn't needed.
+func mark(s alerts.Severity) string {
+	switch s {
+	case alerts.Danger:
+		return "Danger"
+	case alerts.Warning:
+		return "Warning"
+	}
+	return "Notice"
+}
+
+// firstStep parts advice after its first line, or else its first sentence.
+func firstStep(advice string) (first, rest string) {
+	advice = strings.TrimSpace(advice)
+	for _, end := range []string{"\n", ". ", "! "} {
+		if i := strings.Index(advice, end); i >= 0 {
+			return strings.TrimSpace(advice[:i+1]), strings.TrimSpace(advice[i+1:])
+		}
+	}
+	return advice, ""
+}
