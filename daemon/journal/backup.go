@@ -78,15 +78,16 @@ func Restore(ctx context.Context, dir, from string, at time.Time) (aside string,
 // sound opens the file as a journal, bringing it to the newest version, and
 // checks all of it.
 func sound(ctx context.Context, path string) error {
+	if err := identify(path); err != nil {
+		return err
+	}
 	db, err := connect(path)
 	if err != nil {
 		return err
 	}
-	j := &Journal{Path: path, read: db}
-	if err = migrate(db, steps()); err != nil {
-		err = judge(path, err)
-	} else {
-		err = j.Check(ctx)
+	err = migrate(db, steps())
+	if err == nil {
+		err = (&Journal{Path: path, read: db}).Check(ctx)
 	}
 	return errors.Join(err, db.Close())
 }

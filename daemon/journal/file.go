@@ -7,6 +7,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"syscall"
 )
@@ -42,6 +43,13 @@ func holder(f *os.File) string {
 
 // parts are the files that make up a journal.
 func parts(path string) []string { return []string{path, path + "-wal", path + "-shm"} }
+
+func exists(path string) bool {
+	return slices.ContainsFunc(parts(path), func(name string) bool {
+		_, err := os.Lstat(name)
+		return !errors.Is(err, fs.ErrNotExist)
+	})
+}
 
 func removeParts(path string) error {
 	for _, name := range parts(path) {

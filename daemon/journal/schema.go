@@ -1,16 +1,19 @@
 package journal
 
 import (
+	"bytes"
 	"database/sql"
+	"encoding/binary"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"log/slog"
 	"os"
 	"path/filepath"
 )
 
-// appID marks the file as a journal of ours: "cond".
+// appID in its header marks a file as a journal: "cond".
 const appID = 0x636f6e64
 
 // steps bring a journal from any version to the newest; a journal's
@@ -40,9 +43,9 @@ CREATE TABLE kept (name TEXT PRIMARY KEY, seq INTEGER NOT NULL, state BLOB NOT N
 `}
 }
 
-// makeIfAbsent makes an empty journal. It appears whole under its name or not
-// at all, so a file of that name that holds no journal is never one of ours
-// half made.
+// makeIfAbsent makes an empty journal where there is none. It appears whole
+// under its name or not at all, so a file of that name that holds no journal is
+// never one of ours half made.
 func makeIfAbsent(path string, log *slog.Logger) error {
 	if _, err := os.Stat(path); !errors.Is(err, fs.ErrNotExist) {
 		return err
@@ -70,16 +73,30 @@ func makeNew(path string) error {
 	return errors.Join(err, db.Close())
 }
 
+// identify looks at the file's header before SQLite, which would write to it.
+// Format: https://www.sqlite.org/fileformat2.html#the_database_header
+func identify(path string) error {
+	f, err := os.Open(path)
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	header := make([]byte, 100)
+	if _, err := io.ReadFull(f, header); errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) {
+		return errForeign
+	} else if err != nil {
+		return err
+	}
+	if !bytes.HasPrefix(header, []byte("SQLite format 3\x00")) || binary.BigEndian.Uint32(header[68:]) != appID {
+		return errForeign
+	}
+	return nil
+}
+
 // migrate takes the steps that the journal has not seen yet, each whole or not
 // at all.
 func migrate(db *sql.DB, steps []string) error {
-	var id, version int
-	if err := db.QueryRow(`PRAGMA application_id`).Scan(&id); err != nil {
-		return err
-	}
-	if id != appID {
-		return errForeign
-	}
+	var version int
 	if err := db.QueryRow(`PRAGMA user_version`).Scan(&version); err != nil {
 		return err
 	}

@@ -21,7 +21,7 @@ var (
 	// ErrFull: so much waits in memory to be written that no more is taken.
 	ErrFull = errors.New("too much waits to be written to the journal")
 
-	errForeign = errors.New("it is a database, but no journal")
+	errForeign = errors.New("it holds no journal")
 )
 
 // Unusable is a journal that is there and can't be used: damaged, or something
@@ -40,6 +40,10 @@ func (u *Unusable) Unwrap() error { return u.Err }
 
 // judge tells damage from an environment that is at fault.
 func judge(path string, err error) error {
+	var u *Unusable
+	if errors.As(err, &u) {
+		return err
+	}
 	if damaged(err) {
 		return &Unusable{Path: path, Err: err}
 	}
@@ -92,10 +96,8 @@ func setAside(dir string, at time.Time) (string, error) {
 
 func freeName(name string) string {
 	free := name
-	for n := 2; ; n++ {
-		if _, err := os.Stat(free); err != nil {
-			return free
-		}
+	for n := 2; exists(free); n++ {
 		free = fmt.Sprintf("%s-%d", name, n)
 	}
+	return free
 }
