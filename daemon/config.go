@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"conditiond/alerts/notify"
+	"conditiond/daemon/intake"
 	"conditiond/model"
 )
 
@@ -46,14 +47,14 @@ type MQTT struct {
 
 // Sensor is one series of readings.
 type Sensor struct {
-	Topic       string         `yaml:"topic"`
-	Pointer     string         `yaml:"pointer"` // RFC 6901; empty = the payload is a bare number
-	Quantity    model.Quantity `yaml:"quantity"`
-	Unit        string         `yaml:"unit"`
-	Interval    time.Duration  `yaml:"interval"`   // how often readings are due
-	Reference   string         `yaml:"reference"`  // gauge or absolute; pressure only
-	FullScale   float64        `yaml:"full_scale"` // in Unit; 0 = unknown
-	Calibration Calibration    `yaml:"calibration"`
+	Topic       string           `yaml:"topic"`
+	Pointer     string           `yaml:"pointer"` // RFC 6901; empty = the payload is a bare number
+	Quantity    model.Quantity   `yaml:"quantity"`
+	Unit        intake.Unit      `yaml:"unit"`
+	Interval    time.Duration    `yaml:"interval"`   // how often readings are due
+	Reference   intake.Reference `yaml:"reference"`  // pressure only
+	FullScale   float64          `yaml:"full_scale"` // in Unit; 0 = unknown
+	Calibration Calibration      `yaml:"calibration"`
 }
 
 // Calibration makes scale × raw + offset of a raw value, in the sensor's unit.

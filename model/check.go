@@ -61,6 +61,10 @@ func (b Beer) check(f *faults) {
 	if b.LimitGravity != 0 {
 		f.gravity("beer.limit_gravity", b.LimitGravity)
 	}
+	f.within("beer.warmest_c", float64(b.WarmestC), 0.1, 45, "°C")
+	if b.OriginalGravity == 0 {
+		return // missing, as said
+	}
 	if b.FinalGravity > b.OriginalGravity {
 		f.add("beer.final_gravity", "is %g, above the original gravity %g; beer gets lighter as it ferments",
 			b.FinalGravity, b.OriginalGravity)
@@ -69,7 +73,6 @@ func (b Beer) check(f *faults) {
 		f.add("beer.limit_gravity", "is %g, above the original gravity %g; give the lowest that a forced-fermentation test reached",
 			b.LimitGravity, b.OriginalGravity)
 	}
-	f.within("beer.warmest_c", float64(b.WarmestC), 0.1, 45, "°C")
 }
 
 func (p Priming) check(f *faults, path string, b Beer) {
@@ -108,7 +111,7 @@ func (p Priming) checkMass(f *faults, path string, b Beer) {
 	case p.PerBottle != 0:
 		f.within(path+".per_bottle", p.PerBottle, 0.1, 50, "pieces")
 		f.within(path+".mass_g", float64(p.MassG), 0.01, 1000, "g for one of them")
-	default:
+	case b.VolumeL > 0: // else it is missing, as said
 		f.within(path+".mass_g", float64(p.MassG), 0.01, math.Max(1, most*float64(b.VolumeL)), "g for the whole lot")
 	}
 	f.optional(path+".fermentable", p.Fermentable, 0.01, 1, "as a share of the mass")

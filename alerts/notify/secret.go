@@ -20,8 +20,8 @@ func (s Secret) Read() (string, error) {
 	if name, ok := strings.CutPrefix(string(s), "env:"); ok {
 		return filled(os.Getenv(name), "the environment variable has no value")
 	}
-	if !filepath.IsAbs(string(s)) {
-		return "", errors.New("neither an absolute path nor env:NAME")
+	if !s.Named() {
+		return "", errors.New("neither the whole path of a file nor env:NAME")
 	}
 	data, err := os.ReadFile(string(s))
 	var cause *fs.PathError
@@ -32,6 +32,11 @@ func (s Secret) Read() (string, error) {
 		return "", errors.New("the file can't be read")
 	}
 	return filled(strings.TrimRight(string(data), "\r\n"), "the file is empty")
+}
+
+// Named says whether s can be the name of a secret; if not, it may be one.
+func (s Secret) Named() bool {
+	return filepath.IsAbs(string(s)) || strings.HasPrefix(string(s), "env:")
 }
 
 func filled(secret, otherwise string) (string, error) {
