@@ -66,12 +66,6 @@ func PressureFactor(co2 Bar) float64 {
 	return (1 + 2.2/half) / (1 + math.Max(0, float64(co2))/half)
 }
 
-// AlcoholByVolume in percent from gravities; 131.25 times the drop (common
-// practice, no source).
-func AlcoholByVolume(original, final float64) float64 {
-	return math.Max(0, 131.25*(original-final))
-}
-
 // Vigour is what to expect of a yeast before it has been seen: medians at
 // 20 °C and 5 % alcohol with their geometric standard deviations. All figures
 // are judgement, consistent with "one to three weeks at room temperature"

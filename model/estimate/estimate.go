@@ -46,18 +46,18 @@ const (
 
 // Estimate is what is said of a lot at an instant. What can't be known is nil.
 type Estimate struct {
-	Time         time.Time       `json:"time"`
-	Lot          string          `json:"lot"`
-	BeerC        *float64        `json:"beer_c"`
-	GaugeBar     *float64        `json:"gauge_bar"`
-	CO2Volumes   *Interval       `json:"co2_volumes"`
-	Progress     *Interval       `json:"progress"`
-	ReadyAt      *When           `json:"ready_at"`
-	FinalVolumes *Interval       `json:"final_volumes"`
-	PeakBar      *Interval       `json:"peak_bar"`
-	WorstCaseBar *Interval       `json:"worst_case_bar"`
-	OverPressure OverPressure    `json:"over_pressure"`
-	Phase        Phase           `json:"phase"`
+	Time         time.Time    `json:"time"`
+	Lot          string       `json:"lot"`
+	BeerC        *float64     `json:"beer_c"`
+	GaugeBar     *float64     `json:"gauge_bar"`
+	CO2Volumes   *Interval    `json:"co2_volumes"`
+	Progress     *Interval    `json:"progress"`
+	ReadyAt      *When        `json:"ready_at"`
+	FinalVolumes *Interval    `json:"final_volumes"`
+	PeakBar      *Interval    `json:"peak_bar"`
+	WorstCaseBar *Interval    `json:"worst_case_bar"`
+	OverPressure OverPressure `json:"over_pressure"`
+	Phase        Phase        `json:"phase"`
 
 	Signs Signs `json:"-"`
 }
@@ -68,6 +68,7 @@ type Signs struct {
 	Ready      float64 // probability that progress has passed 0.95
 	Flat       bool    // temperature-corrected volumes have been flat for three days of good data
 	Leak       float64 // probability that the gauge bottle leaks
+	Away       float64 // probability that the gauge bottle stands elsewhere than the thermometer
 	Stalled    float64 // probability that far more time is needed than temperature explains
 	Unexpected float64 // probability of more gas than the lot document can give
 	Over       float64 // probability of ending more than 0.4 volumes above target

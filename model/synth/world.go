@@ -79,7 +79,7 @@ func (w *world) nature() {
 	if w.s.Vigour > 0 {
 		w.vmax, w.lag = v.Activity*w.s.Vigour, v.LagDays
 	}
-	w.vmax *= model.EthanolFactor(l.Yeast, model.AlcoholByVolume(l.Beer.OriginalGravity, l.Beer.FinalGravity))
+	w.vmax *= model.EthanolFactor(l.Yeast, l.ABV())
 	w.crop = 1 + 1.2*w.rng.Float64()
 	w.growth = 0.8 * w.spread(1.4)
 	w.death = v.DeathPerDay * w.spread(2)

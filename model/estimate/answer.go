@@ -1,0 +1,167 @@
+package estimate
+
+import (
+	"math"
+	"slices"
+	"time"
+
+	"conditiond/model"
+)
+
+// fates of all members, with their weights.
+func (e *Estimator) fates() []fate {
+	o := e.now.history.outlook()
+	if e.chilled() {
+		o = outlook{mean: cold, dev: 0.5, wander: 0.5}
+	}
+	k := e.kinds()
+	c := e.now.cloud
+	p := c.chances()
+	var out []fate
+	lu := lucks(e.seed, crowd[sound])
+	for r := range c.members {
+		list := c.members[r]
+		all := total(list)
+		for i := range list {
+			w := p[r] * math.Exp(list[i].weight-all)
+			if w < 1e-7 {
+				continue
+			}
+			f := e.fate(&list[i], &o, k, &lu[i])
+			f.weight = w
+			out = append(out, f)
+		}
+	}
+	return out
+}
+
+// answer reads the estimate off the cloud.
+func (e *Estimator) answer() Estimate {
+	packaged := e.setup.Lot.PackagedAt.UTC()
+	out := Estimate{Time: packaged.Add(time.Duration(e.next) * window), Lot: e.setup.Lot.ID, Phase: Conditioning}
+	out.OverPressure.LimitBar, _ = e.setup.Lot.Limit(model.Bar(e.belief.station))
+	if !slices.Contains(e.now.history.seen, true) && e.now.gauge.heard == 0 {
+		return out // nothing was ever heard
+	}
+	all := e.fates()
+	out.BeerC = e.beer()
+	if g := e.now.gauge; g.has {
+		v := round(g.latest, 4)
+		out.GaugeBar = &v
+	}
+	q := newQuantiles(all)
+	out.CO2Volumes = q.of(func(f *fate) float64 { return f.co2 })
+	out.Progress = q.of(func(f *fate) float64 { return f.progress })
+	out.FinalVolumes = q.of(func(f *fate) float64 { return f.final })
+	out.PeakBar = q.of(func(f *fate) float64 { return f.peak })
+	out.WorstCaseBar = q.of(func(f *fate) float64 { return f.worst })
+	out.ReadyAt = q.when(packaged, func(f *fate) float64 { return f.ready })
+	out.OverPressure.Probability = round(q.chance(func(f *fate) bool { return !math.IsInf(f.crosses, 1) }), 4)
+	if w := q.when(packaged, func(f *fate) float64 { return f.crosses }); w.P50 != nil {
+		out.OverPressure.CrossesAt = w
+	}
+	out.Signs = e.signs(all, q)
+	if out.Signs.Ready >= readyEnough && out.Signs.Flat {
+		out.Phase = Ready
+	}
+	return out
+}
+
+const readyEnough = 0.8
+
+// beer is its temperature, as most of the cloud has it.
+func (e *Estimator) beer() *float64 {
+	if !slices.Contains(e.now.history.seen, true) {
+		return nil
+	}
+	list := e.now.cloud.members[sound]
+	v := make([]float64, len(list))
+	for i := range list {
+		v[i] = list[i].course.beerC
+	}
+	t := round(median(v), 3)
+	return &t
+}
+
+func round(v float64, digits int) float64 {
+	s := math.Pow(10, float64(digits))
+	return math.Round(v*s) / s
+}
+
+// quantiles of weighted fates.
+type quantiles struct {
+	all   []fate
+	order []int
+	v     []float64
+	sum   float64
+}
+
+func newQuantiles(all []fate) *quantiles {
+	q := &quantiles{all: all, order: make([]int, len(all)), v: make([]float64, len(all))}
+	for i := range all {
+		q.sum += all[i].weight
+	}
+	return q
+}
+
+// at the shares 0.05, 0.5 and 0.95 of the weight.
+func (q *quantiles) at(get func(*fate) float64) (out [3]float64) {
+	for i := range q.all {
+		q.order[i], q.v[i] = i, get(&q.all[i])
+	}
+	slices.SortFunc(q.order, func(a, b int) int {
+		switch {
+		case q.v[a] < q.v[b]:
+			return -1
+		case q.v[a] > q.v[b]:
+			return 1
+		}
+		return a - b
+	})
+	sum, k := 0.0, 0
+	marks := [...]float64{0.05, 0.5, 0.95}
+	for _, i := range q.order {
+		sum += q.all[i].weight
+		for k < len(marks) && sum >= marks[k]*q.sum {
+			out[k] = q.v[i]
+			k++
+		}
+	}
+	for ; k < len(marks); k++ {
+		out[k] = q.v[q.order[len(q.order)-1]]
+	}
+	return out
+}
+
+func (q *quantiles) of(get func(*fate) float64) *Interval {
+	v := q.at(get)
+	for _, x := range v {
+		if math.IsNaN(x) || math.IsInf(x, 0) {
+			return nil
+		}
+	}
+	return &Interval{round(v[0], 4), round(v[1], 4), round(v[2], 4)}
+}
+
+func (q *quantiles) when(from time.Time, get func(*fate) float64) *When {
+	v := q.at(get)
+	at := func(d float64) *time.Time {
+		if !(d < 3*year) {
+			return nil
+		}
+		t := from.Add(time.Duration(d * 24 * float64(time.Hour))).Truncate(time.Minute)
+		return &t
+	}
+	return &When{at(v[0]), at(v[1]), at(v[2])}
+}
+
+// chance of something.
+func (q *quantiles) chance(is func(*fate) bool) float64 {
+	p := 0.0
+	for i := range q.all {
+		if is(&q.all[i]) {
+			p += q.all[i].weight
+		}
+	}
+	return p / q.sum
+}

@@ -1,0 +1,257 @@
+package estimate
+
+import (
+	"math"
+
+	"conditiond/model"
+)
+
+// A possible bottle is a point in a space of independent standard normals; each
+// axis is one thing that isn't known, told apart by the names below. So the
+// prior is the same for all of them, and a move through the cloud needs to know
+// nothing of units.
+const (
+	activity = iota // of the yeast, at 20 °C
+	lagTime
+	priming   // what the sugar gives, against the document
+	halfway   // sugar at which the yeast works at half its pace
+	warmth    // how strongly the pace follows temperature
+	slowPool  // sugar left that is taken late
+	slowPace  // of that
+	gaugeLag  // of the headspace behind the beer
+	beerLag   // of the beer behind the thermometer
+	drift1    // of the activity, at the ages of bends
+	drift2    //
+	drift3    //
+	drift4    //
+	size      // of a fault: leak, extra fermentation, how fast yeast dies
+	onset     // of it
+	quickness // of an extra fermentation; temperature of another place
+	axes
+)
+
+// point is a possible bottle.
+type point [axes]float64
+
+// regime is what kind of story a possible bottle lives.
+type regime int
+
+const (
+	sound   regime = iota
+	leaking        // the gauge bottle loses gas from its onset
+	extra          // something ferments on from its onset
+	dying          // the yeast dies from its onset
+	away           // the bottle stands elsewhere from its onset, the thermometer doesn't
+	regimes
+)
+
+// chance of each before anything is seen, and how many bottles stand for it.
+// The fittings of a gauged bottle leak far more often than crown caps (common
+// practice, no source); the rest is judgement.
+var chance = [regimes]float64{0.80, 0.08, 0.05, 0.05, 0.02}
+
+var crowd = [regimes]int{288, 96, 80, 72, 48}
+
+// bends are the ages in days at which a yeast's activity may turn.
+var bends = [...]float64{0, 1.5, 4, 8, 16}
+
+// bottle is a point in natural units: volumes, days, bar.
+type bottle struct {
+	regime regime
+	pace   float64 // volumes a day at 20 °C with sugar in plenty
+	fade   float64 // of the pace, per day
+	drift  [len(bends)]float64
+	lag    float64
+	sugar  float64 // volumes it will give
+	half   float64 // volumes
+	slow   float64 // volumes in the slow pool
+	slowly float64 // pace of the slow pool against the pace of sugar
+	warmth float64
+	gauge  float64 // share of a difference that the headspace keeps over an hour
+	beer   float64 // the same for the beer's temperature
+	begins float64 // days; when the regime's story begins
+	size   float64 // volumes of extra, g/(d bar) of leak, 1/d of death
+	quick  float64 // volumes a day of extra fermentation
+	placeC float64 // °C of the other place
+}
+
+// belief is what is thought of a lot before anything is seen, and the bottle
+// that is followed.
+type belief struct {
+	vessel    model.Bottle
+	gauged    bool
+	station   float64
+	pace      float64 // median, volumes a day
+	paceGSD   float64
+	vigour    model.Vigour
+	planned   float64 // volumes of simple sugar by the document
+	malt      float64 // volumes of malt sugar by the document
+	spread    float64 // of what the priming gives, relative
+	left      float64 // volumes in the beer above its limit gravity
+	leftOdds  float64 // that there is more than that
+	leftMean  float64 // of the more
+	stands    model.Stands
+	leak      float64 // volumes per gram of CO2 in the followed bottle
+	mean, dev linear  // of what enters the gauge in a straight line
+}
+
+// yield in a bottle against stoichiometry, and its spread together with errors
+// of volume and mass (0.95 to 1.00 is common practice, no source).
+const (
+	bottleYield = 0.97
+	yieldSpread = 0.042
+)
+
+func newBelief(s Setup) *belief {
+	l := s.Lot
+	b := &belief{vessel: model.Bottle{Beer: 0.5, Headspace: 0.02}, station: float64(s.Station), vigour: model.VigourOf(l.YeastState)}
+	if b.station <= 0 {
+		b.station = float64(model.Atmosphere)
+	}
+	if len(l.Bottles) > 0 {
+		b.vessel, b.stands = l.Bottles[0].Bottle(), model.InCase
+	}
+	if g := l.GaugeBottle; g != nil {
+		b.vessel, b.stands, b.gauged = g.Bottle(), g.Stands, true
+	}
+	b.leak = 1 / (float64(b.vessel.Beer) * model.VolumeGrams)
+	b.sugars(l)
+	toVolumes := model.HexoseYield / model.VolumeGrams
+	b.pace = b.vigour.Activity * toVolumes * model.EthanolFactor(l.Yeast, l.ABV())
+	b.paceGSD = b.vigour.ActivitySpread
+	b.straight(l)
+	return b
+}
+
+func (b *belief) sugars(l model.Lot) {
+	all := bottleYield * float64(l.PrimingIn(b.vessel))
+	b.spread = yieldSpread
+	if len(l.Priming) == 0 {
+		all, b.spread = math.Max(0.1, float64(l.TargetVolumes-l.Residual(model.Bar(b.station)))), 0.12
+	}
+	share, spread := maltShare(l)
+	b.spread = math.Hypot(b.spread, spread)
+	b.malt, b.planned = share*all, math.Max(0.02, (1-share)*all)
+	b.left = float64(l.Unfinished())
+	b.leftOdds, b.leftMean = 0.14, 0.6
+	if l.Beer.LimitGravity > 0 {
+		b.leftOdds, b.leftMean = 0.08, 0.3
+	}
+}
+
+// maltShare of what the priming gives, and the spread of its yield.
+func maltShare(l model.Lot) (share, spread float64) {
+	var malt, all, vary float64
+	for _, p := range l.Priming {
+		kind, ok := model.SugarOf(p.Sugar)
+		g := float64(p.MassG) * math.Max(1, p.PerBottle) * p.CO2()
+		if !ok {
+			g, kind.Malt, kind.Spread = float64(p.PerLitre(l.Beer))*float64(p.VolumeL), 0.8, 0.08
+		}
+		malt, all, vary = malt+kind.Malt*g, all+g, vary+kind.Spread*g
+	}
+	if all == 0 {
+		return 0, 0
+	}
+	return malt / all, vary / all
+}
+
+// straight sets what is thought of the terms that enter the gauge in a straight
+// line.
+func (b *belief) straight(l model.Lot) {
+	air, airDev := 0.44, 0.17
+	switch l.Capped {
+	case model.OverAir:
+		air, airDev = 0.52, 0.12
+	case model.OnFoam, model.Purged:
+		air, airDev = 0.14, 0.10
+	}
+	b.mean = linear{0.96 * float64(l.Residual(model.Bar(b.station))), air, 0, 0, 0}
+	b.dev = linear{0.075, airDev, 0.05, 0.033, 0.002}
+}
+
+// share is the part of a standard normal below u.
+func share(u float64) float64 { return 0.5 * math.Erfc(-u/math.Sqrt2) }
+
+// wait turns u into an exponential with a mean.
+func wait(mean, u float64) float64 { return -mean * math.Log(math.Max(1e-12, 1-share(u))) }
+
+// bottleAt is the bottle that a point stands for.
+func (b *belief) bottleAt(r regime, p *point) bottle {
+	v := b.vigour
+	out := bottle{
+		regime: r,
+		pace:   b.pace * math.Exp(math.Log(b.paceGSD)*p[activity]),
+		fade:   v.DeathPerDay,
+		lag:    v.LagDays * math.Exp(math.Log(v.LagSpread)*p[lagTime]),
+		sugar:  b.planned * b.gives(p[priming]),
+		half:   float64(model.HalfUptake) * model.HexoseYield / model.VolumeGrams * math.Exp(0.6*p[halfway]),
+		warmth: 1 + 0.12*p[warmth],
+		gauge:  math.Exp(-1 / math.Min(48, math.Max(0.2, 5*math.Exp(0.6*p[gaugeLag])))),
+		beer:   math.Exp(-1 / b.beerLag(p[beerLag])),
+	}
+	for i, u := range p[drift1 : drift4+1] {
+		out.drift[i+1] = out.drift[i] + 0.16*u
+	}
+	b.slow(p, &out)
+	b.story(p, &out)
+	return out
+}
+
+// gives is what the priming gives against the document: near it nearly always,
+// but a wrong bag or a forgotten stir makes a long tail.
+func (b *belief) gives(u float64) float64 {
+	far := math.Max(0, math.Abs(u)-1.9)
+	return math.Exp(b.spread*u + math.Copysign(0.10*far*far, u))
+}
+
+// slow fills the pool of malt sugars: from the priming, and what the beer
+// itself still had.
+func (b *belief) slow(p *point, out *bottle) {
+	more := 0.0
+	if tail := 1 - share(p[slowPool]); tail < b.leftOdds {
+		more = -b.leftMean * math.Log(math.Max(1e-12, tail)/b.leftOdds)
+	}
+	fromMalt := b.malt * 0.85 * b.gives(p[priming])
+	fromBeer := b.left*math.Exp(0.25*p[slowPool]) + more
+	out.slow = fromMalt + fromBeer
+	quick := math.Exp(0.7 * p[slowPace])
+	if out.slow > 0 {
+		out.slowly = math.Min(1, quick*(0.5*fromMalt+0.15*fromBeer)/out.slow)
+	}
+}
+
+// beerLag in hours: 1.5 for a bottle alone, 3 to 8 in a case; less where the
+// thermometer stands in liquid itself.
+func (b *belief) beerLag(u float64) float64 {
+	switch b.stands {
+	case model.Alone:
+		return math.Exp(math.Log(1.2) + 0.6*u)
+	case model.InCase:
+		return math.Exp(math.Log(3.5) + 0.7*u)
+	}
+	return math.Exp(math.Log(2) + 0.8*u)
+}
+
+// story is what the regime does.
+func (b *belief) story(p *point, out *bottle) {
+	out.begins = math.Inf(1)
+	switch out.regime {
+	case leaking:
+		out.size = math.Min(2, math.Max(0.004, 0.05*math.Exp(1.3*p[size])))
+		out.begins = 0
+		if x := share(p[onset]); x > 0.35 {
+			out.begins = -12 * math.Log(math.Max(1e-12, (1-x)/0.65))
+		}
+	case extra:
+		out.size = 0.8 * math.Exp(0.6*p[size])
+		out.begins = 17 * math.Exp(0.7*p[onset])
+		out.quick = 0.04 * math.Exp(0.8*p[quickness])
+	case dying:
+		out.size = math.Exp(0.8 * p[size])
+		out.begins = 6 * math.Exp(0.7*p[onset])
+	case away:
+		out.placeC = 5 + 3*p[quickness]
+		out.begins = wait(14, p[onset])
+	}
+}

@@ -1,0 +1,89 @@
+package estimate
+
+import "math"
+
+// signs are read off the cloud and the last days of the gauge.
+func (e *Estimator) signs(all []fate, q *quantiles) Signs {
+	var s Signs
+	p := e.now.cloud.chances()
+	age := float64(e.next) * hour
+	plan := float64(e.setup.Lot.PrimingIn(e.belief.vessel)) + e.belief.left
+	s.Ready = q.chance(func(f *fate) bool { return f.progress >= 0.95 })
+	s.Leak = p[leaking] * chanceIn(e.now.cloud.members[leaking], func(m *member) bool { return age > m.bottle.begins })
+	s.Away = p[away] * chanceIn(e.now.cloud.members[away], func(m *member) bool { return age > m.bottle.begins })
+	s.Stalled = q.chance(func(f *fate) bool { return f.progress < 0.9 && f.pace < 0.012 })
+	begun := func(m *member) bool { return m.bottle.size-m.course.extra > 0.06 }
+	s.Unexpected = p[extra] * chanceIn(e.now.cloud.members[extra], begun)
+	for r := range e.now.cloud.members {
+		if regime(r) == extra {
+			continue
+		}
+		s.Unexpected += p[r] * chanceIn(e.now.cloud.members[r], func(m *member) bool { return m.course.made > plan+0.15 })
+	}
+	target := float64(e.setup.Lot.TargetVolumes)
+	s.Over = q.chance(func(f *fate) bool { return f.final > target+0.4 })
+	s.RichPeakShare = *orNothing(q.of(func(f *fate) float64 { return f.richPeak }))
+	s.RichWorstShare = *orNothing(q.of(func(f *fate) float64 { return f.richWorst }))
+	s.GasPerDay = q.of(func(f *fate) float64 { return f.pace })
+	s.GaugeFault = e.now.gauge.fault()
+	s.Flat = e.flat(q, age)
+	return s
+}
+
+func orNothing(i *Interval) *Interval {
+	if i == nil {
+		return new(Interval)
+	}
+	return i
+}
+
+// chanceIn a regime of something.
+func chanceIn(list []member, is func(*member) bool) float64 {
+	all, p := total(list), 0.0
+	for i := range list {
+		if is(&list[i]) {
+			p += math.Exp(list[i].weight - all)
+		}
+	}
+	return p
+}
+
+const (
+	flatVolumes = 0.04 // between the means of a day and of the day two before
+	flatCover   = 12   // hours of data a day
+)
+
+// flat says whether the volumes by the gauge, corrected for temperature, have
+// stood still for three days. Without a gauge, whether the model has been sure
+// for two.
+func (e *Estimator) flat(q *quantiles, age float64) bool {
+	if !e.belief.gauged {
+		return age > 3 && q.chance(func(f *fate) bool { return f.ready < age-1 }) >= readyEnough
+	}
+	h := &e.now.history
+	n := h.hours()
+	if n < 72 {
+		return false
+	}
+	last, ok1 := e.volumes(n-24, n)
+	first, ok2 := e.volumes(n-72, n-48)
+	return ok1 && ok2 && math.Abs(last-first) < flatVolumes
+}
+
+// volumes by the gauge in the mean of some hours, as at rest.
+func (e *Estimator) volumes(from, to int) (float64, bool) {
+	h := &e.now.history
+	t := float64(h.room[max(0, from-48)])
+	sum, k := 0.0, 0.0
+	for i := max(0, from-48); i < to; i++ {
+		t += (float64(h.room[i]) - t) / 7 // beer and headspace together lag by some hours
+		g := float64(h.gauge[i])
+		if i < from || g != g {
+			continue
+		}
+		l := e.laws.at(t)
+		sum += (g + e.belief.station - l.vapour - e.belief.mean[airBar]*l.warm) / l.gain
+		k++
+	}
+	return sum / math.Max(1, k), k >= flatCover
+}
