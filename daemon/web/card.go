@@ -15,6 +15,7 @@ type card struct {
 	Severity       alerts.Severity // the gravest open alert; empty = none
 	AlertWords     string
 	Closed         bool
+	Full           bool   // with what only the lot's own page shows
 	Old            string // why its numbers are not from fresh readings
 
 	Volumes, VolumesBand, Target string
@@ -24,6 +25,7 @@ type card struct {
 	Ready                        string
 
 	Pressure    string
+	PressureAge string // "now" while the gauge is heard
 	PressureBar gaugeBar
 	Limit       string
 	Peak, Worst string
@@ -77,7 +79,7 @@ func (t teller) fill(c *card, l engine.LotView) {
 		c.Progress, c.ProgressBand = percent(e.Progress.P50), between(*e.Progress, percent)
 	}
 	if e.GaugeBar != nil {
-		c.Pressure = bar(*e.GaugeBar)
+		c.Pressure, c.PressureAge = bar(*e.GaugeBar), pressureAge(c.Sensors, l.Gauge)
 	}
 	c.PressureBar = pressureBar(e, float64(l.LimitBar))
 	if e.PeakBar != nil {
@@ -93,6 +95,16 @@ func (t teller) fill(c *card, l engine.LotView) {
 	if e.BeerC != nil {
 		c.Beer = celsius(*e.BeerC)
 	}
+}
+
+// pressureAge is "now", unless the gauge has fallen silent.
+func pressureAge(sensors []sensorRow, gauge string) string {
+	for _, s := range sensors {
+		if s.Name == gauge && s.Stale {
+			return s.Age
+		}
+	}
+	return "now"
 }
 
 // gravest of some alerts, with all of them by name.
@@ -173,6 +185,9 @@ type alertBox struct {
 func (t teller) alert(v *engine.View, a alerts.Alert) alertBox {
 	b := alertBox{ID: a.ID, Severity: a.Severity, Mark: mark(a.Severity), Summary: a.Summary, Since: t.moment(a.Since) + " (" + t.ago(a.Since) + ")",
 		Action: "/alerts/" + url.PathEscape(a.ID) + "/acknowledge", About: a.Sensor}
+	if b.About == "" {
+		b.About = a.Lot
+	}
 	b.First, b.Rest = firstStep(a.Advice)
 	if l, ok := findLot(v, a.Lot); ok {
 		b.About, b.Href = l.Document.Name, "/lots/"+url.PathEscape(a.Lot)

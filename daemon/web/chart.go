@@ -58,11 +58,11 @@ type dot = Sample
 func (p plane) path(dots []dot) string {
 	var b strings.Builder
 	for i, d := range dots {
-		step := "L"
+		step, end := "L", ""
 		if i == 0 || d.Time.Sub(dots[i-1].Time) > p.gap() {
-			step = "M"
+			step, end = "M", "h0" // so that a lone value shows
 		}
-		fmt.Fprintf(&b, "%s%s %s", step, coord(p.x(d.Time)), coord(p.y(d.Value)))
+		fmt.Fprintf(&b, "%s%s %s%s", step, coord(p.x(d.Time)), coord(p.y(d.Value)), end)
 	}
 	return b.String()
 }
@@ -206,7 +206,7 @@ func (t teller) timeLabels(from, to time.Time) []string {
 func (t teller) charts(s Series, lot model.Lot, limit model.BarGauge, notes []time.Time) []chart {
 	v := lines{title: "CO2 in the beer", unit: "volumes", fromZero: true,
 		limit: float64(lot.TargetVolumes), limitWords: "target " + volumes(float64(lot.TargetVolumes)) + " volumes"}
-	p := lines{title: "Pressure", unit: "bar", fromZero: true, readings: s.Pressure,
+	p := lines{title: "Pressure", unit: "bar", fromZero: true, mid: s.Pressure,
 		limit: float64(limit), limitWords: "limit of the weakest bottles " + bar(float64(limit))}
 	c := lines{title: "Temperature", unit: "°C", readings: s.Temperature}
 	for _, e := range s.Estimates {

@@ -51,7 +51,7 @@ type partRow struct {
 func (s *Server) teller() teller { return teller{now: s.daemon.Health().Now, loc: s.config.Location} }
 
 func (s *Server) frame(title string, t teller, v *engine.View) frame {
-	return frame{Title: title, Site: s.config.Site, AsOf: t.moment(v.Time), Guarded: !s.auth.open(),
+	return frame{Title: title, Site: s.config.Site, AsOf: t.moment(v.Time) + " (" + t.ago(v.Time) + ")", Guarded: !s.auth.open(),
 		Version: s.daemon.Health().Version, Assets: assets}
 }
 
@@ -153,6 +153,7 @@ func (s *Server) lotPage(w http.ResponseWriter, r *http.Request) {
 	}
 	t := s.teller()
 	d := lotData{frame: s.frame(l.Document.Name, t, v), Card: t.card(v, l), Facts: t.facts(l.Document), Opened: t.moment(l.OpenedAt)}
+	d.Card.Full = true
 	for _, a := range l.Alerts {
 		d.Alerts = append(d.Alerts, t.alert(v, a))
 	}

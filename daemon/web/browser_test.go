@@ -1,0 +1,183 @@
+package web
+
+import (
+	"context"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"conditiond/alerts"
+	"conditiond/daemon/engine"
+
+	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/chromedp"
+)
+
+const chromium = "/usr/bin/chromium"
+
+// browser starts Chromium, or skips where there is none and none is demanded.
+func browser(t *testing.T) context.Context {
+	t.Helper()
+	if _, err := os.Stat(chromium); err != nil {
+		if strings.Contains(os.Getenv("CONDITIOND_REQUIRE"), "chromium") {
+			t.Fatal("chromium is required and not there: ", err)
+		}
+		t.Skip("no chromium on this machine")
+	}
+	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(chromium), chromedp.NoSandbox, chromedp.DisableGPU,
+		chromedp.Flag("disable-background-networking", true), chromedp.Flag("disable-sync", true),
+		chromedp.Flag("disable-component-update", true), chromedp.NoFirstRun, chromedp.UserDataDir(t.TempDir()))
+	ctx, cancel := context.WithTimeout(context.Background(), 90*time.Second)
+	t.Cleanup(cancel)
+	ctx, cancel = chromedp.NewExecAllocator(ctx, options...)
+	t.Cleanup(cancel)
+	ctx, cancel = chromedp.NewContext(ctx)
+	t.Cleanup(func() { _ = chromedp.Cancel(ctx); cancel() })
+	if err := chromedp.Do(ctx); err != nil {
+		t.Fatal(err)
+	}
+	return ctx
+}
+
+// TestPageUpdatesByItself sees a danger appear without a reload.
+func TestPageUpdatesByItself(t *testing.T) {
+	ctx := browser(t)
+	f := newFake()
+	url := serve(t, f, "")
+	err := chromedp.Do(ctx, chromedp.Navigate(url), chromedp.WaitVisible(chromedp.CSS(".lot")),
+		chromedp.Evaluate[chromedp.Void](`document.querySelector(".lot a").focus(); window.stayed = true`))
+	if err != nil {
+		t.Fatal(err)
+	}
+	v := pantry()
+	v.Time = now.Add(time.Minute)
+	f.show(inDanger(v))
+	if err := chromedp.Do(ctx, chromedp.WaitVisible(chromedp.CSS(".alert.danger"))); err != nil {
+		t.Fatal(err)
+	}
+	stayed := run(t, ctx, chromedp.Evaluate[bool](`window.stayed === true`))
+	focused := run(t, ctx, chromedp.Evaluate[string](`document.activeElement.getAttribute("href") || ""`))
+	first := run(t, ctx, chromedp.Text(chromedp.CSS(".alert .first")))
+	if !stayed || focused != "/lots/spruce-tip-04" || !strings.HasPrefix(first, "Do not") {
+		t.Errorf("stayed %v, focus on %q, first step %q", stayed, focused, first)
+	}
+}
+
+func run[T any](t *testing.T, ctx context.Context, a chromedp.Action[T]) T {
+	t.Helper()
+	v, err := chromedp.Run(ctx, a)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return v
+}
+
+// TestAcknowledgeInBrowser presses the button.
+func TestAcknowledgeInBrowser(t *testing.T) {
+	ctx := browser(t)
+	f := newFake()
+	f.view = inDanger(pantry())
+	url := serve(t, f, "")
+	if err := chromedp.Do(ctx, chromedp.Navigate(url), chromedp.Click(chromedp.CSS(".alert button")), chromedp.WaitVisible(chromedp.CSS(".lot"))); err != nil {
+		t.Fatal(err)
+	}
+	deadline := time.Now().Add(10 * time.Second)
+	for {
+		if in, n := f.last(); n == 1 && in.Acknowledge != nil && in.Acknowledge.Alert == "over-pressure/spruce-tip-04" {
+			return
+		}
+		if time.Now().After(deadline) {
+			t.Fatal("no acknowledgement came")
+		}
+		time.Sleep(20 * time.Millisecond)
+	}
+}
+
+// scenes are what the page must show well.
+func scenes() map[string]*engine.View {
+	long := pantry()
+	long.Lots[0].Document.Name = "Grandmother's_unfiltered_double_dry_hopped_farmhouse_ale_with_spruce_tips_and_" + strings.Repeat("very_", 12) + "long_name"
+	stale := pantry()
+	was := now.Add(-3 * time.Hour)
+	for i := range stale.Sensors {
+		stale.Sensors[i].At, stale.Sensors[i].Silent = &was, true
+	}
+	young := pantry()
+	young.Lots[0].Estimate = nil
+	for i := range young.Sensors {
+		young.Sensors[i].At, young.Sensors[i].Value, young.Sensors[i].Readings = nil, nil, 0
+	}
+	many := inDanger(pantry())
+	many.Alerts = append(many.Alerts, alerts.Alert{ID: "c", Name: alerts.TooCold, Severity: alerts.Warning, Lot: "lot-03", Since: now.Add(-26 * time.Hour), State: alerts.Acknowledged, By: "Kim",
+		Summary: "The pantry has been below 15 °C for a day.", Advice: "It is slow, not failed. Move the heater, not the bottles."})
+	for i := range 11 {
+		many.Lots = append(many.Lots, lotNamed("lot-"+string(rune('a'+i)), "Lot "+string(rune('A'+i))))
+	}
+	return map[string]*engine.View{"calm": pantry(), "danger": inDanger(pantry()), "stale": stale, "long": long, "young": young,
+		"many": many, "empty": {Time: now, Site: "Pantry"}}
+}
+
+// TestNothingCutOff looks at every scene on a phone and a desk, in light and
+// dark, and demands that nothing is wider than the screen. With
+// CONDITIOND_SHOTS it leaves pictures there.
+func TestNothingCutOff(t *testing.T) {
+	ctx := browser(t)
+	f := newFake()
+	url := serve(t, f, "")
+	shots := os.Getenv("CONDITIOND_SHOTS")
+	for name, v := range scenes() {
+		for _, path := range []string{"/", "/lots/spruce-tip-04"} {
+			if path != "/" && len(v.Lots) == 0 {
+				continue
+			}
+			f.show(v)
+			for _, width := range []int64{390, 1280} {
+				for _, scheme := range []string{"light", "dark"} {
+					look(t, ctx, url+path, width, scheme, picture(shots, name, path, width, scheme))
+				}
+			}
+		}
+	}
+}
+
+func picture(folder, name, path string, width int64, scheme string) string {
+	if folder == "" {
+		return ""
+	}
+	kind := "home"
+	if path != "/" {
+		kind = "lot"
+	}
+	size := "phone"
+	if width > 1000 {
+		size = "desk"
+	}
+	return filepath.Join(folder, strings.Join([]string{name, kind, size, scheme}, "-")+".png")
+}
+
+func look(t *testing.T, ctx context.Context, url string, width int64, scheme, file string) {
+	t.Helper()
+	height := int64(844)
+	if width > 1000 {
+		height = 800
+	}
+	media := emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: scheme}}}
+	if _, err := chromedp.Call(ctx, emulation.SetEmulatedMedia, media); err != nil {
+		t.Fatal(err)
+	}
+	err := chromedp.Do(ctx, chromedp.EmulateViewport(width, height), chromedp.Navigate(url), chromedp.WaitVisible(chromedp.CSS("main")))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if wide := run(t, ctx, chromedp.Evaluate[int64](`document.documentElement.scrollWidth`)); wide > width {
+		t.Errorf("%s at %d: %d wide", url, width, wide)
+	}
+	if file == "" {
+		return
+	}
+	if err := os.WriteFile(file, run(t, ctx, chromedp.FullScreenshot(100)), 0o644); err != nil {
+		t.Fatal(err)
+	}
+}
