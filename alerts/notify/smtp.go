@@ -11,6 +11,7 @@ import (
 	"net/smtp"
 	"net/textproto"
 	"os"
+	"strconv"
 	"strings"
 	"time"
 
@@ -41,29 +42,38 @@ func (s *SMTP) Notify(ctx context.Context, m alerts.Message) error {
 func (s *SMTP) send(ctx context.Context, m alerts.Message, tlsFirst bool) error {
 	ctx, cancel := context.WithTimeout(ctx, smtpTimeout)
 	defer cancel()
-	client, err := s.connect(ctx, tlsFirst)
-	if err != nil {
-		return failed("reach the mail server", err)
-	}
-	defer client.Close()
-	if err := s.login(client); err != nil {
-		return failed("log in to the mail server", err)
-	}
-	if err := client.Mail(s.From); err != nil {
-		return failed("name the sender", err)
-	}
-	refused, err := s.recipients(client)
-	if err != nil {
-		return failed("name the recipients", err)
-	}
-	if err := write(client, s.mail(m, time.Now())); err != nil {
-		return failed("send the mail", err)
-	}
-	client.Quit() // the mail is taken; how the goodbye goes doesn't matter
-	if len(refused) > 0 {
+	refused, err := s.converse(ctx, m, tlsFirst)
+	switch {
+	case err != nil && ctx.Err() != nil:
+		return temporary("send the mail", ctx.Err())
+	case err != nil:
+		return failed(err)
+	case len(refused) > 0:
 		return &Error{Problem: "the mail server refused " + strings.Join(refused, ", "), Permanent: true}
 	}
 	return nil
+}
+
+func (s *SMTP) converse(ctx context.Context, m alerts.Message, tlsFirst bool) (refused []string, err error) {
+	client, err := s.connect(ctx, tlsFirst)
+	if err != nil {
+		return nil, fmt.Errorf("reach the mail server: %w", err)
+	}
+	defer client.Close()
+	if err := s.login(client); err != nil {
+		return nil, fmt.Errorf("log in to the mail server: %w", err)
+	}
+	if err := client.Mail(s.From); err != nil {
+		return nil, fmt.Errorf("name the sender: %w", err)
+	}
+	if refused, err = s.recipients(client); err != nil {
+		return nil, fmt.Errorf("name the recipients: %w", err)
+	}
+	if err := write(client, s.mail(m, time.Now())); err != nil {
+		return nil, fmt.Errorf("send the mail: %w", err)
+	}
+	client.Quit() // the mail is taken; how the goodbye goes doesn't matter
+	return refused, nil
 }
 
 // connect and be on TLS.
@@ -80,9 +90,7 @@ func (s *SMTP) connect(ctx context.Context, tlsFirst bool) (*smtp.Client, error)
 	if err != nil {
 		return nil, err
 	}
-	if deadline, ok := ctx.Deadline(); ok {
-		conn.SetDeadline(deadline)
-	}
+	context.AfterFunc(ctx, func() { conn.Close() }) // net/smtp has no time-outs of its own
 	if tlsFirst {
 		conn = tls.Client(conn, config)
 	}
@@ -158,19 +166,20 @@ func write(client *smtp.Client, mail []byte) error {
 
 // failed keeps the server's code and drops its text, which may repeat what it
 // was sent. A 5xx is final, but for those about the log-in.
-func failed(doing string, err error) *Error {
+func failed(err error) *Error {
 	var answer *textproto.Error
 	if !errors.As(err, &answer) {
-		return temporary(doing, err)
+		return &Error{Problem: err.Error()}
 	}
+	doing := strings.TrimSuffix(err.Error(), answer.Error())
 	login := answer.Code == 530 || answer.Code == 534 || answer.Code == 535
-	return &Error{Problem: doing + ": it answered " + code(err), Permanent: answer.Code/100 == 5 && !login}
+	return &Error{Problem: doing + "it answered " + code(err), Permanent: answer.Code/100 == 5 && !login}
 }
 
 func code(err error) string {
 	var answer *textproto.Error
-	if !errors.As(err, &answer) {
-		return "no answer"
+	if errors.As(err, &answer) {
+		return strconv.Itoa(answer.Code)
 	}
-	return fmt.Sprint(answer.Code)
+	return "no answer"
 }
