@@ -21,6 +21,16 @@ func (j *Journal) Backup(ctx context.Context, path string) error {
 	return nil
 }
 
+// BackupDir is Backup for the journal in a folder, whether or not another
+// process has it open.
+func BackupDir(ctx context.Context, dir, path string) error {
+	j := Journal{Path: filepath.Join(dir, fileName)}
+	if _, err := os.Stat(j.Path); err != nil {
+		return fmt.Errorf("backing the journal up: %w", err)
+	}
+	return j.Backup(ctx, path)
+}
+
 func (j *Journal) backup(ctx context.Context, draft, path string) error {
 	if err := removeParts(draft); err != nil {
 		return err

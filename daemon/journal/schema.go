@@ -100,6 +100,9 @@ func migrate(db *sql.DB, steps []string) error {
 	if err := db.QueryRow(`PRAGMA user_version`).Scan(&version); err != nil {
 		return err
 	}
+	if version < 0 {
+		return errForeign
+	}
 	if version > len(steps) {
 		return fmt.Errorf("%w: its version is %d, this program knows %d", ErrNewer, version, len(steps))
 	}
