@@ -16,4 +16,5 @@ type Reading struct {
 	At       time.Time // when it was measured, UTC
 	Quantity Quantity
 	Value    float64
+	Full     bool // at or above the sensor's full scale: the true value may be higher
 }

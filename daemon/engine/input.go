@@ -16,6 +16,8 @@ import (
 // one of its parts is set.
 type Input struct {
 	At time.Time
+	// Stamped is when a recorded or late message was taken down; zero = At.
+	Stamped time.Time
 
 	Message *intake.Message
 	Tick    bool // something is due
@@ -58,28 +60,50 @@ type Acknowledge struct {
 	By    string `json:"by"`
 }
 
-// Kind of an entry.
-type Kind string
-
 // Entry is an input with what followed from it: what the journal keeps and
 // followers read. What isn't there didn't happen.
 type Entry struct {
 	Seq int64     `json:"-"`
 	At  time.Time `json:"-"`
 
-	Readings []model.Reading `json:"-"` // kept apart, compactly
-	Rejected *Rejected       `json:"rejected,omitempty"`
-	Tick     bool            `json:"tick,omitempty"`
-	Start    *Start          `json:"start,omitempty"`
-	Stop     bool            `json:"stop,omitempty"`
-	Open     *Open           `json:"open,omitempty"`
-	Note     *Note           `json:"note,omitempty"`
-	Chill    *Deed           `json:"chill,omitempty"`
-	Close    *Deed           `json:"close,omitempty"`
+	Readings  []model.Reading `json:"-"` // kept apart, compactly
+	Mark      *Mark           `json:"-"` // of the message, to know it again
+	LastKnown []model.Reading `json:"-"` // retained values: shown, never used
+	Rejected  []Rejected      `json:"rejected,omitempty"`
+	Tick      bool            `json:"tick,omitempty"`
+	Start     *Start          `json:"start,omitempty"`
+	Stop      bool            `json:"stop,omitempty"`
+	Open      *Open           `json:"open,omitempty"`
+	Note      *Note           `json:"note,omitempty"`
+	Chill     *Deed           `json:"chill,omitempty"`
+	Close     *Deed           `json:"close,omitempty"`
 
 	Estimates []estimate.Estimate `json:"estimates,omitempty"`
 	Alerts    []alerts.Alert      `json:"alerts,omitempty"`
 	Messages  []alerts.Message    `json:"messages,omitempty"`
+
+	Acknowledge *Acknowledge `json:"acknowledge,omitempty"`
+
+	// next is what Step worked out beside the entry and Apply takes over; nil
+	// in an entry read back from the journal, where Apply works it out again.
+	next *next
+}
+
+// Empty says that nothing followed, so nothing need be kept.
+func (e Entry) Empty() bool {
+	return len(e.Readings)+len(e.Rejected)+len(e.Estimates)+len(e.Alerts) == 0 && !e.command()
+}
+
+// Bare says that there is nothing in it beside readings.
+func (e Entry) Bare() bool {
+	return len(e.Rejected)+len(e.Estimates)+len(e.Alerts) == 0 && !e.Tick && !e.command()
+}
+
+// Urgent says that somebody waits for it: a person is to be told, or asked.
+func (e Entry) Urgent() bool { return len(e.Messages) > 0 || e.command() }
+
+func (e Entry) command() bool {
+	return e.Start != nil || e.Stop || e.Open != nil || e.Note != nil || e.Chill != nil || e.Close != nil || e.Acknowledge != nil
 }
 
 // Rejected is a payload that is no reading, and why.

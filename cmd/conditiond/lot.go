@@ -1,0 +1,151 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"io"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"conditiond/daemon"
+	"conditiond/daemon/engine"
+)
+
+func lotCommand() *cobra.Command {
+	c := &cobra.Command{
+		Use:   "lot",
+		Short: "The life of a lot: open, list, show, note, chill, close",
+		Long: `Hands commands to the running daemon, or writes them straight to the journal
+when no daemon runs.`,
+	}
+	var config string
+	c.PersistentFlags().StringVar(&config, "config", "/etc/conditiond/config.yaml", "the configuration file")
+	with := func(do func(context.Context, *desk, io.Writer, []string) error) func(*cobra.Command, []string) error {
+		return func(cmd *cobra.Command, args []string) error {
+			d, err := openDesk(cmd.Context(), config, cmd.ErrOrStderr())
+			if err != nil {
+				return err
+			}
+			defer d.close()
+			return do(cmd.Context(), d, cmd.OutOrStdout(), args)
+		}
+	}
+	var seen string
+	note := &cobra.Command{Use: "note ID TEXT…", Short: "Write into the lot's record what was seen or done", Args: cobra.MinimumNArgs(2),
+		RunE: with(func(ctx context.Context, d *desk, out io.Writer, args []string) error {
+			return noteLot(ctx, d, out, args[0], strings.Join(args[1:], " "), seen)
+		})}
+	note.Flags().StringVar(&seen, "seen", "", "when it was, if not now: 2026-03-08T19:30:00+01:00")
+	c.AddCommand(
+		&cobra.Command{Use: "open LOT", Short: "Begin watching a lot; LOT is its document, - is standard input", Args: cobra.ExactArgs(1), RunE: with(openLot)},
+		&cobra.Command{Use: "list", Short: "List the lots", Args: cobra.NoArgs, RunE: with(listLots)},
+		&cobra.Command{Use: "show ID", Short: "Show a lot, its latest estimate and its record, as JSON", Args: cobra.ExactArgs(1), RunE: with(showLot)},
+		note,
+		&cobra.Command{Use: "chill ID [TEXT…]", Short: "Say that the lot was put in the cold", Args: cobra.MinimumNArgs(1), RunE: with(deed("chill", "is chilled"))},
+		&cobra.Command{Use: "close ID [TEXT…]", Short: "End the watch: the last bottle is drunk or gone", Args: cobra.MinimumNArgs(1), RunE: with(deed("close", "is closed"))},
+	)
+	return c
+}
+
+// lotAnswer is a lot as the API shows it.
+type lotAnswer struct {
+	ID string `json:"id"`
+	engine.LotView
+}
+
+func openLot(ctx context.Context, d *desk, out io.Writer, args []string) error {
+	l, err := daemon.LoadLot(args[0])
+	if err != nil {
+		return fault(err)
+	}
+	if err := d.ask(ctx, "POST", "/lots", l, nil); err != nil {
+		return err
+	}
+	fmt.Fprintf(out, "%s is open: watching since %s.\n", l.ID, l.PackagedAt.Format(time.RFC3339))
+	return nil
+}
+
+func listLots(ctx context.Context, d *desk, out io.Writer, _ []string) error {
+	var lots []lotAnswer
+	if err := d.ask(ctx, "GET", "/lots", nil, &lots); err != nil {
+		return err
+	}
+	if len(lots) == 0 {
+		fmt.Fprintln(out, "No lot is open. Begin with: conditiond lot open LOT")
+		return nil
+	}
+	for _, l := range lots {
+		fmt.Fprintln(out, lotLine(l))
+	}
+	return nil
+}
+
+// lotLine says in one line where a lot stands.
+func lotLine(l lotAnswer) string {
+	words := []string{fmt.Sprintf("%-24s %-12s", l.ID, lotPhase(l))}
+	if e := l.Estimate; e != nil {
+		if v := e.CO2Volumes; v != nil {
+			words = append(words, fmt.Sprintf("%.2f vol (%.2f–%.2f)", v.P50, v.P05, v.P95))
+		}
+		if e.GaugeBar != nil {
+			words = append(words, fmt.Sprintf("%.2f bar", *e.GaugeBar))
+		}
+		if e.BeerC != nil {
+			words = append(words, fmt.Sprintf("%.1f °C", *e.BeerC))
+		}
+	}
+	for _, a := range l.Alerts {
+		words = append(words, fmt.Sprintf("[%s: %s]", a.Severity, a.Name))
+	}
+	return strings.Join(words, "  ")
+}
+
+func lotPhase(l lotAnswer) string {
+	switch {
+	case l.ClosedAt != nil:
+		return "closed"
+	case l.Estimate != nil:
+		return string(l.Estimate.Phase)
+	}
+	return "no reading"
+}
+
+func showLot(ctx context.Context, d *desk, out io.Writer, args []string) error {
+	var lot json.RawMessage
+	if err := d.ask(ctx, "GET", "/lots/"+args[0], nil, &lot); err != nil {
+		return err
+	}
+	e := json.NewEncoder(out)
+	e.SetIndent("", "  ")
+	return e.Encode(lot)
+}
+
+func noteLot(ctx context.Context, d *desk, out io.Writer, id, text, seen string) error {
+	body := map[string]any{"text": text}
+	if seen != "" {
+		at, err := time.Parse(time.RFC3339, seen)
+		if err != nil {
+			return fmt.Errorf("--seen %q: a time like 2026-03-08T19:30:00+01:00 would be right", seen)
+		}
+		body["seen"] = at
+	}
+	if err := d.ask(ctx, "POST", "/lots/"+id+"/note", body, nil); err != nil {
+		return err
+	}
+	fmt.Fprintf(out, "Noted for %s.\n", id)
+	return nil
+}
+
+func deed(what, then string) func(context.Context, *desk, io.Writer, []string) error {
+	return func(ctx context.Context, d *desk, out io.Writer, args []string) error {
+		body := map[string]string{"text": strings.Join(args[1:], " ")}
+		if err := d.ask(ctx, "POST", "/lots/"+args[0]+"/"+what, body, nil); err != nil {
+			return err
+		}
+		fmt.Fprintf(out, "%s %s.\n", args[0], then)
+		return nil
+	}
+}

@@ -1,0 +1,49 @@
+// Package daemon puts the parts together: configuration, the loop that feeds
+// the engine and journals what it says, live messages and recorded ones, and
+// the followers that carry entries outward. It is the only package that knows
+// all others.
+package daemon
+
+import (
+	"maps"
+	"slices"
+	"time"
+
+	"conditiond/alerts"
+	"conditiond/daemon/engine"
+	"conditiond/daemon/intake"
+	"conditiond/model"
+)
+
+// closet is the configuration as the engine needs it.
+func closet(c *Config, every time.Duration) engine.Config {
+	out := engine.Config{
+		Site:    c.Site.Name,
+		Station: model.StationPressure(c.Site.Altitude),
+		Spaces:  map[string]string{},
+		Every:   every,
+		Alerts: alerts.Config{
+			TooColdC: c.Alerts.TooCold, ColdFor: c.Alerts.ColdFor,
+			TooWarmC: c.Alerts.TooWarm, WarmFor: c.Alerts.WarmFor,
+			SilentAfter: c.Alerts.SilentAfter, SilentIntervals: c.Alerts.SilentIntervals,
+		},
+	}
+	space := map[string]string{}
+	for name, s := range c.Spaces {
+		out.Spaces[name] = s.Temperature
+		space[s.Temperature] = name
+	}
+	for _, name := range slices.Sorted(maps.Keys(c.Sensors)) {
+		s := c.Sensors[name]
+		out.Sensors = append(out.Sensors, intake.Sensor{
+			Name: name, Topic: s.Topic, Pointer: s.Pointer, Quantity: s.Quantity,
+			Unit: intake.Unit(s.Unit), Reference: intake.Reference(s.Reference), FullScale: s.FullScale,
+			Scale: s.Calibration.Scale, Offset: s.Calibration.Offset,
+			Station: out.Station, Interval: s.Interval, Space: space[name],
+		})
+	}
+	for _, n := range c.Notify {
+		out.Recipients = append(out.Recipients, alerts.Recipient{Name: n.Name, Least: n.Least})
+	}
+	return out
+}

@@ -1,0 +1,238 @@
+package engine
+
+import (
+	"errors"
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+	"time"
+
+	"conditiond/alerts"
+	"conditiond/model"
+	"conditiond/model/estimate"
+)
+
+// What can be wrong with a command.
+var (
+	ErrNotFound = errors.New("there is no such lot or alert")
+	ErrConflict = errors.New("it can't be done any more")
+)
+
+// lot is one filling under watch.
+type lot struct {
+	Document  model.Lot
+	OpenedAt  time.Time
+	ChilledAt *time.Time
+	ClosedAt  *time.Time
+	Notes     []NoteView
+	Estimate  *estimate.Estimate
+
+	estimator   *estimate.Estimator
+	limit       model.BarGauge
+	weakest     string
+	thermometer string
+	gauge       string
+}
+
+func (l *lot) sensors() []string {
+	if l.gauge == "" {
+		return []string{l.thermometer}
+	}
+	return []string{l.gauge, l.thermometer}
+}
+
+// ordered are the lots, first packaged first.
+func (e *Engine) ordered() []*lot {
+	return slices.SortedFunc(maps.Values(e.lots), func(a, b *lot) int {
+		if d := a.Document.PackagedAt.Compare(b.Document.PackagedAt); d != 0 {
+			return d
+		}
+		return strings.Compare(a.Document.ID, b.Document.ID)
+	})
+}
+
+// fit says what of a lot document doesn't fit this closet.
+func (e *Engine) fit(d model.Lot) error {
+	if _, ok := e.c.Spaces[d.Space]; !ok {
+		return fmt.Errorf("space: %q is not in the configuration; it has %s", d.Space, list(e.c.Spaces))
+	}
+	if g := d.GaugeBottle; g != nil {
+		s, ok := e.setup[g.Sensor]
+		if !ok || s.Quantity != model.Pressure {
+			return fmt.Errorf("gauge_bottle.sensor: %q is no pressure sensor of the configuration", g.Sensor)
+		}
+		for _, l := range e.ordered() {
+			if l.ClosedAt == nil && l.gauge == g.Sensor {
+				return fmt.Errorf("gauge_bottle.sensor: %q already gauges the lot %s, which isn't closed: %w", g.Sensor, l.Document.ID, ErrConflict)
+			}
+		}
+	}
+	return nil
+}
+
+func list(m map[string]string) string { return strings.Join(slices.Sorted(maps.Keys(m)), ", ") }
+
+func (e *Engine) start(d model.Lot, at time.Time) *lot {
+	l := &lot{Document: d, OpenedAt: at, thermometer: e.c.Spaces[d.Space]}
+	limit, weak := d.Limit(e.c.Station)
+	l.limit, l.weakest = limit, fmt.Sprintf("%s %.0f ml", strings.ReplaceAll(string(weak.Kind), "-", " "), weak.VolumeML)
+	if d.GaugeBottle != nil {
+		l.gauge = d.GaugeBottle.Sensor
+	}
+	return l
+}
+
+func (e *Engine) settings(l *lot) estimate.Setup {
+	s := estimate.Setup{Lot: l.Document, Station: e.c.Station, Thermometer: l.thermometer}
+	if g, ok := e.setup[l.gauge]; ok {
+		s.FullScale = g.Full()
+	}
+	return s
+}
+
+func (e *Engine) open(en *Entry, o Open) error {
+	if _, ok := e.lots[o.Lot.ID]; ok {
+		return fmt.Errorf("id: a lot %q exists already; choose another: %w", o.Lot.ID, ErrConflict)
+	}
+	if err := e.fit(o.Lot); err != nil {
+		return err
+	}
+	en.Open = &o
+	l := e.begin(o, en.At)
+	en.next = &next{estimators: map[string]*estimate.Estimator{o.Lot.ID: l.estimator}}
+	now := l.estimator.Estimate()
+	e.look(en, l, &now)
+	if !en.At.Before(o.Lot.PackagedAt) {
+		en.Estimates = append(en.Estimates, now)
+	}
+	return nil
+}
+
+// begin makes a lot with its estimator, brought up to the instant by what is
+// known of the past.
+func (e *Engine) begin(o Open, at time.Time) *lot {
+	l := e.start(o.Lot, at)
+	l.estimator = estimate.New(e.settings(l))
+	for _, r := range o.Past {
+		l.estimator.Observe(r)
+	}
+	l.estimator.Advance(at)
+	return l
+}
+
+func (e *Engine) running(id string) (*lot, error) {
+	l, ok := e.lots[id]
+	if !ok {
+		return nil, fmt.Errorf("lot %q: %w", id, ErrNotFound)
+	}
+	if l.ClosedAt != nil {
+		return nil, fmt.Errorf("lot %q is closed: %w", id, ErrConflict)
+	}
+	return l, nil
+}
+
+func (e *Engine) note(en *Entry, n Note) error {
+	if _, ok := e.lots[n.Lot]; !ok {
+		return fmt.Errorf("lot %q: %w", n.Lot, ErrNotFound)
+	}
+	en.Note = &n
+	return nil
+}
+
+func (e *Engine) chill(en *Entry, d Deed) error {
+	l, err := e.running(d.Lot)
+	if err != nil {
+		return err
+	}
+	if l.ChilledAt != nil {
+		return fmt.Errorf("lot %q is chilled already: %w", d.Lot, ErrConflict)
+	}
+	en.Chill = &d
+	en.Alerts = e.end(d.Lot, en.At, alerts.Ready, alerts.TooCold)
+	return nil
+}
+
+func (e *Engine) close(en *Entry, d Deed) error {
+	if _, err := e.running(d.Lot); err != nil {
+		return err
+	}
+	en.Close = &d
+	en.Alerts = e.end(d.Lot, en.At)
+	return nil
+}
+
+// end clears a lot's alerts of these names, or all of them.
+func (e *Engine) end(id string, at time.Time, names ...alerts.Name) []alerts.Alert {
+	var out []alerts.Alert
+	for _, a := range e.book.Standing(id) {
+		if len(names) > 0 && !slices.Contains(names, a.Name) {
+			continue
+		}
+		a.Time, a.State = at, alerts.Cleared
+		out = append(out, a)
+	}
+	return out
+}
+
+func (e *Engine) acknowledge(en *Entry, k Acknowledge) error {
+	a, ok := e.book.Find(k.Alert)
+	if !ok {
+		return fmt.Errorf("alert %q: %w", k.Alert, ErrNotFound)
+	}
+	en.Acknowledge = &k
+	a.Time, a.State, a.By = en.At, alerts.Acknowledged, k.By
+	en.Alerts = append(en.Alerts, a)
+	return nil
+}
+
+func (e *Engine) applyLots(en Entry) {
+	switch {
+	case en.Open != nil:
+		e.lots[en.Open.Lot.ID] = e.opened(en)
+	case en.Note != nil:
+		at := en.Note.Seen
+		if at.IsZero() {
+			at = en.At
+		}
+		e.write(en.Note.Lot, at, en.Note.Text)
+	case en.Chill != nil:
+		l := e.lots[en.Chill.Lot]
+		l.ChilledAt = &en.At
+		l.estimator.Event(estimate.Event{At: en.At, Kind: estimate.ChilledAll})
+		e.write(en.Chill.Lot, en.At, "Chilled. "+en.Chill.Text)
+	case en.Close != nil:
+		l := e.lots[en.Close.Lot]
+		l.ClosedAt = &en.At
+		l.estimator.Event(estimate.Event{At: en.At, Kind: estimate.LotClosed})
+		e.write(en.Close.Lot, en.At, "Closed. "+en.Close.Text)
+	}
+	for _, r := range en.LastKnown {
+		s := e.sensors[r.Sensor]
+		s.LastKnown = &r.Value
+		e.sensors[r.Sensor] = s
+	}
+	if en.next != nil {
+		for name, c := range en.next.checks {
+			s := e.sensors[name]
+			s.Check = c
+			e.sensors[name] = s
+		}
+	}
+}
+
+func (e *Engine) opened(en Entry) *lot {
+	if en.next == nil {
+		return e.begin(*en.Open, en.At)
+	}
+	l := e.start(en.Open.Lot, en.At)
+	l.estimator = en.next.estimators[en.Open.Lot.ID]
+	return l
+}
+
+// write puts a line into a lot's record.
+func (e *Engine) write(id string, at time.Time, text string) {
+	if l := e.lots[id]; l != nil {
+		l.Notes = append(l.Notes, NoteView{At: at.UTC(), Text: strings.TrimSpace(text)})
+	}
+}

@@ -1,0 +1,302 @@
+package daemon
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"log/slog"
+	"sync/atomic"
+	"time"
+
+	"conditiond/alerts"
+	"conditiond/daemon/engine"
+	"conditiond/daemon/journal"
+	"conditiond/daemon/mqtt"
+)
+
+// loop is the one goroutine that owns the engine and writes the journal: an
+// input in, what follows journalled, then made so. What was said in one group
+// becomes durable together; only then are messages acknowledged and people
+// answered.
+type loop struct {
+	engine   *engine.Engine
+	journal  *journal.Journal
+	pace     Pace
+	pause    time.Duration // longest that readings wait for company
+	messages <-chan mqtt.Delivery
+	requests <-chan request
+	board    *board
+	log      *slog.Logger
+	// bypass takes notices while the journal can't be written.
+	bypass func([]alerts.Message)
+
+	group   group
+	trouble error // of the last commit
+	seq     int64 // of the last entry
+	kept    time.Time
+
+	turn atomic.Int64 // when the loop last turned, by the clock
+}
+
+// group is what waits to become durable.
+type group struct {
+	began   time.Time // by the clock; zero = empty
+	urgent  bool
+	waiting int // messages
+	done    []func()
+	answers []func(error)
+	notices []alerts.Message
+}
+
+// request is a command, and where its answer goes.
+type request struct {
+	in     engine.Input
+	answer chan<- error
+}
+
+// companions cut the pause short: a stock broker sends no more than 20
+// unacknowledged messages.
+const companions = 20
+
+// retry is how long a failed commit waits at most.
+const retry = time.Second
+
+// run until the context ends, which is the end of input; what was taken in is
+// then finished.
+func (l *loop) run(ctx context.Context) error {
+	l.feed(engine.Input{At: l.pace.Now(), Start: &engine.Start{Version: version()}})
+	timer := time.NewTimer(0)
+	defer timer.Stop()
+	pet := time.NewTicker(cmp.Or(watchdog(), time.Minute))
+	defer pet.Stop()
+	for {
+		l.turn.Store(time.Now().UnixNano())
+		select {
+		case <-ctx.Done():
+			return l.finish()
+		case <-pet.C:
+			tellSystemd(alive)
+		case m := <-l.messages:
+			l.hear(m)
+			l.more()
+		case r := <-l.requests:
+			l.serve(r)
+		case <-timer.C:
+		}
+		l.catchUp()
+		l.commitIfDue()
+		timer.Reset(l.wait())
+	}
+}
+
+// turned is when the loop last turned.
+func (l *loop) turned() time.Time { return time.Unix(0, l.turn.Load()) }
+
+// more takes what else has come, so that a flood isn't read one by one.
+func (l *loop) more() {
+	for range companions - 1 {
+		select {
+		case m := <-l.messages:
+			l.hear(m)
+		default:
+			return
+		}
+	}
+}
+
+func (l *loop) hear(m mqtt.Delivery) {
+	now := l.pace.Now()
+	l.ticks(now)
+	l.group.waiting++
+	if err := l.feed(engine.Input{At: now, Message: &m.Message}); err == nil {
+		l.group.done = append(l.group.done, m.Done)
+	}
+}
+
+func (l *loop) serve(r request) {
+	r.in.At = l.pace.Now()
+	l.ticks(r.in.At)
+	if err := l.feed(r.in); err != nil {
+		r.answer <- err
+		return
+	}
+	l.group.answers = append(l.group.answers, func(err error) { r.answer <- err })
+	l.group.urgent = true
+}
+
+// catchUp runs what is due by now, each at its own instant.
+func (l *loop) catchUp() { l.ticks(l.pace.Now()) }
+
+func (l *loop) ticks(now time.Time) {
+	for next := l.engine.Next(); !next.IsZero() && !next.After(now); next = l.engine.Next() {
+		l.feed(engine.Input{At: next, Tick: true})
+	}
+}
+
+// feed is the way of every input. An error means that it wasn't taken, or
+// couldn't be kept: the engine goes on with it all the same.
+func (l *loop) feed(in engine.Input) error {
+	en, err := l.step(in)
+	if err != nil {
+		return err
+	}
+	kept := l.keep(&en)
+	if kept != nil {
+		en.Mark = nil // should the message come again, it is new
+		l.fail(kept)
+	}
+	l.engine.Apply(en)
+	return kept
+}
+
+// step survives a bug: that input is kept as rejected, and the watch goes on.
+func (l *loop) step(in engine.Input) (en engine.Entry, err error) {
+	defer func() {
+		if r := recover(); r != nil {
+			l.log.Error("a bug in the engine", "panic", r)
+			lost := engine.Rejected{At: in.At, Reason: fmt.Sprintf("a bug in the engine: %v", r)}
+			if in.Message != nil {
+				lost.Topic = in.Message.Topic
+			}
+			en, err = engine.Entry{At: in.At, Rejected: []engine.Rejected{lost}}, nil
+		}
+	}()
+	return l.engine.Step(in)
+}
+
+// keep appends an entry to the open group.
+func (l *loop) keep(en *engine.Entry) error {
+	if l.group.began.IsZero() {
+		l.group.began = time.Now()
+	}
+	l.group.urgent = l.group.urgent || en.Urgent()
+	l.group.notices = append(l.group.notices, en.Messages...)
+	if en.Empty() {
+		return nil
+	}
+	kept, err := record(*en)
+	if err != nil {
+		return err
+	}
+	if en.Seq, err = l.journal.Append(kept); err == nil {
+		l.seq = en.Seq
+	}
+	return err
+}
+
+// wait is how long the loop has nothing to do without being asked.
+func (l *loop) wait() time.Duration {
+	idle := l.pace.Until(l.engine.Next())
+	if l.group.began.IsZero() {
+		return idle
+	}
+	if l.trouble != nil {
+		return min(idle, retry)
+	}
+	return min(idle, max(0, l.pause-time.Since(l.group.began)))
+}
+
+func (l *loop) commitIfDue() {
+	g := l.group
+	if g.began.IsZero() {
+		return
+	}
+	if g.urgent || g.waiting >= companions || time.Since(g.began) >= l.pause {
+		l.commit()
+	}
+}
+
+func (l *loop) commit() {
+	l.snapshot()
+	if err := l.journal.Commit(); err != nil {
+		l.fail(err)
+		return
+	}
+	if l.trouble != nil {
+		l.log.Info("the journal is written again")
+	}
+	l.trouble = nil
+	for _, done := range l.group.done {
+		done()
+	}
+	for _, answer := range l.group.answers {
+		answer(nil)
+	}
+	l.group = group{}
+	l.board.show(l.engine.View(), nil)
+}
+
+// fail goes on without the disk: notices leave by the side door, nothing is
+// acknowledged, and everybody who looks is told.
+func (l *loop) fail(err error) {
+	if l.trouble == nil {
+		l.log.Error("the journal can't be written; the watch goes on in memory and acknowledges nothing", "err", err)
+	}
+	l.trouble = err
+	if len(l.group.notices) > 0 {
+		l.bypass(l.group.notices)
+	}
+	for _, answer := range l.group.answers {
+		answer(fmt.Errorf("it is done, but couldn't be written to the journal: %w", err))
+	}
+	l.group.answers, l.group.notices, l.group.urgent = nil, nil, false
+	l.board.show(l.engine.View(), err)
+}
+
+// snapshotEvery spares a restart the reading of the whole journal.
+const snapshotEvery = 6 * time.Hour
+
+func (l *loop) snapshot() {
+	if l.engine.Now().Sub(l.kept) < snapshotEvery {
+		return
+	}
+	l.keepState()
+}
+
+func (l *loop) keepState() {
+	state, err := l.engine.Snapshot()
+	if err == nil {
+		err = l.journal.Keep(snapshotName, l.seq, state)
+	}
+	if err != nil {
+		l.log.Error("the state couldn't be kept", "err", err)
+		return
+	}
+	l.kept = l.engine.Now()
+}
+
+func (l *loop) finish() error {
+	l.feed(engine.Input{At: l.pace.Now(), Stop: true})
+	l.keepState()
+	l.commit()
+	return l.trouble
+}
+
+const snapshotName = "engine"
+
+// recoverEngine brings an engine to where the journal ends.
+func recoverEngine(ctx context.Context, e *engine.Engine, j *journal.Journal) error {
+	seq, state, err := j.Kept(ctx, snapshotName)
+	if err != nil {
+		return err
+	}
+	if state != nil {
+		if err := e.Restore(state); err != nil {
+			seq = 0 // the entries hold all of it
+		}
+	}
+	for {
+		entries, err := j.After(ctx, seq, 1000)
+		if err != nil || len(entries) == 0 {
+			return err
+		}
+		for _, kept := range entries {
+			en, err := recall(kept)
+			if err != nil {
+				return err
+			}
+			e.Apply(en)
+			seq = kept.Seq
+		}
+	}
+}
