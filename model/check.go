@@ -133,7 +133,7 @@ func (l Lot) checkBottles(f *faults) {
 		return
 	}
 	if hold := l.Filled(); hold > 1.6*l.Volume() || hold < 0.2*l.Volume() {
-		f.add("bottles", "hold %.3g L, but there are %.3g L of beer; check count and volume_ml (the beer in one bottle)",
+		f.add("bottles", "hold %.1f L, but there are %.1f L of beer; check count and volume_ml (the beer in one bottle)",
 			float64(hold), float64(l.Volume()))
 	}
 }

@@ -48,7 +48,7 @@ func (d desk) warnings() (held bool, texts []string) {
 }
 
 // name of bottles in a sentence.
-func (x load) name() string { return fmt.Sprintf("%s of %g mL", x.Kind, x.VolumeML) }
+func (x load) name() string { return fmt.Sprintf("%s of %s mL", x.Kind, plain(x.VolumeML)) }
 
 // room is the temperature at which pressures are told beside the worst case.
 const room model.Celsius = 20

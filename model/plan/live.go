@@ -9,7 +9,7 @@ func (d desk) liveDrink() []caution {
 	}
 	stop := d.lot.StopAtVolumes
 	x := d.weakest()
-	return warn("A live drink: it could come to %.0f volumes, which no bottle is made for, so it is never done by itself. "+
+	return warn("A live drink: it could come to %.0f volumes, so it is never done by itself. "+
 		"At %.1f volumes the gauge shows %.1f bar at %g °C: then chill or stop it at once; at %.1f, %.1f bar, get ready. "+
 		"Have the place in the fridge before you fill, use plastic bottles for carbonated drinks, and drink within days: it goes on slowly in the cold. "+
 		"%s This program gives no advice on heating bottles.",

@@ -12,6 +12,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 
 	"conditiond/model"
 )
@@ -150,3 +151,6 @@ func round(x float64, decimals int) float64 {
 	f := math.Pow(10, float64(decimals))
 	return math.Round(x*f) / f
 }
+
+// plain number of litres, millilitres or grams.
+func plain(x float64) string { return strconv.FormatFloat(round(x, 2), 'f', -1, 64) }

@@ -113,11 +113,11 @@ func (d desk) fill() []caution {
 		left := x.sealed.HeadspaceAt(x.ends, d.lot.WorstCaseC)
 		switch {
 		case left <= 0:
-			all = append(all, hold("Do not fill %s so high: with %g mL of headspace nothing is left at %g °C, and beer that has no room presses without mercy. "+
-				"Leave 4 %% of the volume, %.0f mL.", x.name(), x.HeadspaceML, float64(d.lot.WorstCaseC), 0.04*x.VolumeML)...)
+			all = append(all, hold("Do not fill %s so high: with %s mL of headspace nothing is left at %g °C, and beer that has no room presses without mercy. "+
+				"Leave 4 %% of the volume, %.0f mL.", x.name(), plain(x.HeadspaceML), float64(d.lot.WorstCaseC), 0.04*x.VolumeML)...)
 		case head < leastFill:
-			all = append(all, warn("%s: %g mL of headspace is little; it shrinks to %.0f mL at %g °C. Leave 4 %% of the volume, %.0f mL.",
-				x.name(), x.HeadspaceML, float64(left)*1000, float64(d.lot.WorstCaseC), 0.04*x.VolumeML)...)
+			all = append(all, warn("%s: %s mL of headspace is little; it shrinks to %.0f mL at %g °C. Leave 4 %% of the volume, %.0f mL.",
+				x.name(), plain(x.HeadspaceML), float64(left)*1000, float64(d.lot.WorstCaseC), 0.04*x.VolumeML)...)
 		case head > mostFill && d.need() > 0:
 			all = append(all, d.bigHeadspace(x, head)...)
 		}
@@ -195,5 +195,5 @@ func (d desk) bottledVolume() []caution {
 	if r := filled / v; r > 0.75 && r < 1.25 {
 		return nil
 	}
-	return warn("The bottles hold %.3g L, the beer is %.3g L. The sugar is for the volume that is really in the bucket: measure it there.", filled, v)
+	return warn("The bottles hold %s L, the beer is %s L. The sugar is for the volume that is really in the bucket: measure it there.", plain(filled), plain(v))
 }

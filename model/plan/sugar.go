@@ -99,9 +99,9 @@ func (d desk) listed() string {
 		case p.PerBottle > 0:
 			s = append(s, fmt.Sprintf("%g × %g g of %s a bottle", p.PerBottle, float64(p.MassG), p.Sugar))
 		case p.VolumeL > 0:
-			s = append(s, fmt.Sprintf("%.3g L of %s", float64(p.VolumeL), p.Sugar))
+			s = append(s, fmt.Sprintf("%s L of %s", plain(float64(p.VolumeL)), p.Sugar))
 		default:
-			s = append(s, fmt.Sprintf("%.4g g of %s", float64(p.MassG), p.Sugar))
+			s = append(s, fmt.Sprintf("%s g of %s", plain(float64(p.MassG)), p.Sugar))
 		}
 	}
 	return strings.Join(s, " and ")
@@ -116,7 +116,7 @@ func (d desk) fits() string {
 	}
 	v := float64(d.lot.Beer.VolumeL)
 	right := v * gives / need
-	text := fmt.Sprintf("That priming would suit %.3g L; you have %.3g L.", right, v)
+	text := fmt.Sprintf("That priming would suit %.1f L; you have %s L.", right, plain(v))
 	if r := right / v; r > 1.7 && r < 2.3 {
 		text += " It looks like the dose for a batch twice this size."
 	}
@@ -181,7 +181,7 @@ func (d desk) perSize() []caution {
 	var each []string
 	for _, x := range d.loads() {
 		low, high = min(low, x.primed), max(high, x.primed)
-		each = append(each, fmt.Sprintf("%.1f volumes in %g mL", float64(x.ends), x.VolumeML))
+		each = append(each, fmt.Sprintf("%.1f volumes in %s mL", float64(x.ends), plain(x.VolumeML)))
 	}
 	if high-low < offAbove {
 		return nil

@@ -15,9 +15,9 @@ const narrowest = 34
 // suits a phone, 80 a sheet of A4.
 func (p *Plan) Text(width int) string {
 	g := &page{width: max(width, narrowest)}
-	g.line("Bottling plan for %s", p.Lot)
+	g.item("", "Bottling plan for "+p.Lot)
 	if p.lot.Name != "" {
-		g.line("%s", p.lot.Name)
+		g.item("", p.lot.Name)
 	}
 	if p.Hold { // nobody should read the sugar first
 		p.writeWarnings(g, "HOLD: don't bottle before this is settled")
@@ -53,7 +53,7 @@ func (p *Plan) writeSugar(g *page) {
 		g.title("Priming: none")
 		return
 	}
-	g.title(fmt.Sprintf("Priming for %.4g L", float64(p.lot.Beer.VolumeL)))
+	g.title(fmt.Sprintf("Priming for %s L", plain(float64(p.lot.Beer.VolumeL))))
 	for _, d := range p.Priming {
 		g.item("  ", d.String())
 	}
@@ -96,7 +96,7 @@ func (p *Plan) writeCO2(g *page) {
 func (p *Plan) writeBottles(g *page) {
 	g.title("Bottles: gauge when all is done")
 	for _, b := range p.PerBottle {
-		g.line("%d × %s %g mL", b.Count, b.Kind, b.VolumeML)
+		g.item("", fmt.Sprintf("%d × %s %s mL", b.Count, b.Kind, plain(b.VolumeML)))
 		if b.MassG > 0 {
 			g.line("  %.2f g in each, ends at %.2f", b.MassG, b.Volumes)
 		} else {
@@ -133,7 +133,7 @@ func (b PerBottle) verdict(worst model.Celsius) string {
 func (p *Plan) checklist() []string {
 	list := []string{
 		fmt.Sprintf("Gravity measured again today: %.3f or lower.", p.lot.Beer.FinalGravity),
-		fmt.Sprintf("Beer measured in the bucket: %.4g L. If it is another volume, plan again.", float64(p.lot.Beer.VolumeL)),
+		fmt.Sprintf("Beer measured in the bucket: %s L. If it is another volume, plan again.", plain(float64(p.lot.Beer.VolumeL))),
 		"Every bottle looked at against the light; scratched, chipped and odd ones out.",
 	}
 	if len(p.Priming) > 0 {
@@ -167,7 +167,7 @@ func (g *page) title(s string) {
 func (g *page) item(mark, s string) {
 	indent := strings.Repeat(" ", utf8.RuneCountInString(mark))
 	line := mark
-	for i, w := range strings.Fields(s) {
+	for i, w := range breakable(s, g.width-len(indent)) {
 		switch {
 		case i == 0:
 			line += w
@@ -179,4 +179,17 @@ func (g *page) item(mark, s string) {
 		}
 	}
 	g.line("%s", line)
+}
+
+// breakable words: a longer one, as an id may be, is cut.
+func breakable(s string, width int) []string {
+	var words []string
+	for _, w := range strings.Fields(s) {
+		r := []rune(w)
+		for ; len(r) > width; r = r[width:] {
+			words = append(words, string(r[:width]))
+		}
+		words = append(words, string(r))
+	}
+	return words
 }
