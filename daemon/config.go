@@ -97,14 +97,6 @@ type Alerts struct {
 	WarmFor         time.Duration `yaml:"warm_for"`
 	SilentAfter     time.Duration `yaml:"silent_after"`
 	SilentIntervals float64       `yaml:"silent_intervals"`
-	Quiet           *Quiet        `yaml:"quiet"` // nil = none
-}
-
-// Quiet hours, by the site's clock, hold back all but danger. They may pass
-// midnight.
-type Quiet struct {
-	From string `yaml:"from"` // 22:00
-	To   string `yaml:"to"`   // 07:00
 }
 
 // Heartbeat calls an outside watcher, who tells somebody when the calls stop.

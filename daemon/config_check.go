@@ -10,7 +10,6 @@ import (
 	"strconv"
 	"strings"
 	"time"
-	_ "time/tzdata" // a slim system has no zones, and falling back to UTC would be silent
 
 	"conditiond/model"
 )
@@ -105,10 +104,6 @@ func (c configCheck) thresholds() {
 	if n := a.SilentIntervals; c.given("alerts.silent_intervals") && (n < 2 || n > 1000) {
 		c.fault("alerts.silent_intervals", "%v: must be 2 to 1000", n)
 	}
-	if a.Quiet != nil {
-		c.clock("alerts.quiet.from", a.Quiet.From)
-		c.clock("alerts.quiet.to", a.Quiet.To)
-	}
 }
 
 func (c configCheck) thresholdC(path string, v float64) {
@@ -120,12 +115,6 @@ func (c configCheck) thresholdC(path string, v float64) {
 func (c configCheck) wait(path string, d time.Duration) {
 	if c.given(path) {
 		c.between(path, d, time.Minute, 30*24*time.Hour)
-	}
-}
-
-func (c configCheck) clock(path, text string) {
-	if _, err := time.Parse("15:04", text); err != nil {
-		c.fault(path, "%s: must be a time of day, such as 22:00", brief(text))
 	}
 }
 

@@ -14,8 +14,8 @@ import (
 // read.
 func LoadConfig(path string) (*Config, Faults, error) { return loadConfig(path, true) }
 
-// ReadConfig is LoadConfig for a replay: it looks at nothing else on this
-// machine, so a configuration from another one will do.
+// ReadConfig is LoadConfig for whoever doesn't run the daemon: a replay, or a
+// person who may not read its secrets. It looks at nothing but the file.
 func ReadConfig(path string) (*Config, Faults, error) { return loadConfig(path, false) }
 
 func loadConfig(path string, here bool) (*Config, Faults, error) {

@@ -8,10 +8,7 @@ import (
 	"conditiond/alerts"
 )
 
-const (
-	late       = 5 * time.Minute // from here on a delay is told
-	subjectMax = 120             // letters
-)
+const subjectMax = 120 // letters
 
 // Subject is the one line that a person sees first: what to do, and of what.
 func Subject(m alerts.Message) string {
@@ -34,7 +31,7 @@ func Subject(m alerts.Message) string {
 // comes first. Times are in the zone of m.Time.
 func Body(m alerts.Message) string {
 	parts := []string{m.Advice, m.Summary}
-	if delay := time.Duration(m.DelayedS) * time.Second; delay >= late {
+	if delay := time.Duration(m.DelayedS) * time.Second; delay > 0 {
 		parts = append([]string{"Late: this " + happened(m.Time, delay) + "."}, parts...)
 	}
 	return strings.Join(parts, "\n\n")

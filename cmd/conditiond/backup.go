@@ -15,7 +15,7 @@ func backupCommand() *cobra.Command {
 		Short: "Copy the journal, whole and consistent, also while the daemon runs",
 		Args:  cobra.ExactArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			c, _, err := daemon.LoadConfig(config)
+			c, _, err := daemon.ReadConfig(config)
 			if err != nil {
 				return fault(err)
 			}
@@ -37,7 +37,7 @@ func restoreCommand() *cobra.Command {
 		Short: "Put a backup in the journal's place; what was there is kept beside it",
 		Args:  cobra.ExactArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			c, _, err := daemon.LoadConfig(config)
+			c, _, err := daemon.ReadConfig(config)
 			if err != nil {
 				return fault(err)
 			}

@@ -28,7 +28,7 @@ type desk struct {
 
 // openDesk finds the daemon of a configuration.
 func openDesk(ctx context.Context, config string, errs io.Writer) (*desk, error) {
-	c, _, err := daemon.LoadConfig(config)
+	c, _, err := daemon.ReadConfig(config)
 	if err != nil {
 		return nil, fault(err)
 	}

@@ -24,7 +24,7 @@ at first. LOT may be - for standard input.`,
 		Args: cobra.ExactArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if config != "" {
-				c, _, err := daemon.LoadConfig(config)
+				c, _, err := daemon.ReadConfig(config)
 				if err != nil {
 					return fault(err)
 				}

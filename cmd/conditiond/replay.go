@@ -51,7 +51,7 @@ same input gives the same bytes.`,
 }
 
 func replay(cmd *cobra.Command, r *daemon.Replay, config string, lots []string, recording string) error {
-	c, _, err := daemon.LoadConfig(config)
+	c, _, err := daemon.ReadConfig(config)
 	if err != nil {
 		return fault(err)
 	}
