@@ -6,6 +6,7 @@ import (
 
 	"conditiond/alerts"
 	"conditiond/daemon/engine"
+	"conditiond/model"
 )
 
 // card is a lot as the page shows it, all of it in words.
@@ -40,10 +41,7 @@ type card struct {
 func (t teller) card(v *engine.View, l engine.LotView) card {
 	d := l.Document
 	c := card{ID: d.ID, Name: d.Name, Href: "/lots/" + url.PathEscape(d.ID), Stands: standing(l), Closed: l.ClosedAt != nil,
-		Ready: t.ready(l), Target: volumes(float64(d.TargetVolumes)), Limit: bar(float64(l.LimitBar))}
-	if d.TargetVolumes == 0 {
-		c.Target = volumes(float64(d.StopAtVolumes))
-	}
+		Ready: t.ready(l), Target: volumes(aim(d)), Limit: bar(float64(l.LimitBar))}
 	if c.Name == "" {
 		c.Name = d.ID
 	}
@@ -70,7 +68,7 @@ func (t teller) fill(c *card, l engine.LotView) {
 	}
 	if e.CO2Volumes != nil {
 		c.Volumes, c.VolumesBand = volumes(e.CO2Volumes.P50), between(*e.CO2Volumes, volumes)
-		c.VolumesBar = volumesBar(*e.CO2Volumes, float64(l.Document.TargetVolumes))
+		c.VolumesBar = volumesBar(*e.CO2Volumes, aim(l.Document))
 	}
 	if e.FinalVolumes != nil {
 		c.Final = between(*e.FinalVolumes, volumes)
@@ -95,6 +93,14 @@ func (t teller) fill(c *card, l engine.LotView) {
 	if e.BeerC != nil {
 		c.Beer = celsius(*e.BeerC)
 	}
+}
+
+// aim is the volumes that a lot should have in the end.
+func aim(l model.Lot) float64 {
+	if l.StopAtVolumes > 0 {
+		return float64(l.StopAtVolumes)
+	}
+	return float64(l.TargetVolumes)
 }
 
 // pressureAge is "now", unless the gauge has fallen silent.

@@ -205,7 +205,7 @@ func (t teller) timeLabels(from, to time.Time) []string {
 // charts of a lot: volumes, pressure, temperature.
 func (t teller) charts(s Series, lot model.Lot, limit model.BarGauge, notes []time.Time) []chart {
 	v := lines{title: "CO2 in the beer", unit: "volumes", fromZero: true,
-		limit: float64(lot.TargetVolumes), limitWords: "target " + volumes(float64(lot.TargetVolumes)) + " volumes"}
+		limit: aim(lot), limitWords: "target " + volumes(aim(lot)) + " volumes"}
 	p := lines{title: "Pressure", unit: "bar", fromZero: true, mid: s.Pressure,
 		limit: float64(limit), limitWords: "limit of the weakest bottles " + bar(float64(limit))}
 	c := lines{title: "Temperature", unit: "°C", readings: s.Temperature}

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"context"
 	"net"
 	"net/http"
 	"strings"
@@ -14,7 +15,21 @@ const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src
 func (s *Server) handler() http.Handler {
 	foreign := http.NewCrossOriginProtection()
 	foreign.SetDenyHandler(http.HandlerFunc(s.refuseForeign))
-	return headers(s.ownHost(foreign.Handler(s.authorized(http.HandlerFunc(s.dispatch)))))
+	return headers(s.ownHost(foreign.Handler(s.authorized(inTime(http.HandlerFunc(s.dispatch))))))
+}
+
+// inTime ends what takes too long, the event streams excepted: no question may
+// hold the journal for ever.
+func inTime(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if r.URL.Path == "/api/v1/events" {
+			next.ServeHTTP(w, r)
+			return
+		}
+		ctx, cancel := context.WithTimeout(r.Context(), answerTimeout)
+		defer cancel()
+		next.ServeHTTP(w, r.WithContext(ctx))
+	})
 }
 
 func headers(next http.Handler) http.Handler {

@@ -8,10 +8,12 @@ import (
 	"fmt"
 	"html/template"
 	"net/http"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
 
+	"conditiond/alerts"
 	"conditiond/daemon/engine"
 	"conditiond/model"
 )
@@ -30,6 +32,7 @@ type frame struct {
 	Guarded bool   // there is a login to leave
 	Version string
 	Assets  string // hash of script and style
+	Zone    string // whose time it shows
 }
 
 type homeData struct {
@@ -52,7 +55,7 @@ func (s *Server) teller() teller { return teller{now: s.daemon.Health().Now, loc
 
 func (s *Server) frame(title string, t teller, v *engine.View) frame {
 	return frame{Title: title, Site: s.config.Site, AsOf: t.moment(v.Time) + " (" + t.ago(v.Time) + ")", Guarded: !s.auth.open(),
-		Version: s.daemon.Health().Version, Assets: assets}
+		Version: s.daemon.Health().Version, Assets: assets, Zone: s.config.Location.String()}
 }
 
 func (s *Server) homePage(w http.ResponseWriter, r *http.Request) {
@@ -124,11 +127,10 @@ type lotData struct {
 	Charts  []chart
 	Spans   []spanLink
 	Trouble string // why there is no chart
-	Notes   []noteRow
+	Record  []recordRow
 	Facts   []fact
-	Opened  string
-	Chilled string
-	Ended   string
+
+	Chillable, Closable bool
 }
 
 type spanLink struct {
@@ -136,7 +138,11 @@ type spanLink struct {
 	Current     bool
 }
 
-type noteRow struct{ At, Text string }
+// recordRow is a line of what was seen, done and said of a lot.
+type recordRow struct {
+	At, Text string
+	at       time.Time
+}
 
 // fact is a line of the lot's document.
 type fact struct{ Name, Value string }
@@ -152,15 +158,13 @@ func (s *Server) lotPage(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	t := s.teller()
-	d := lotData{frame: s.frame(l.Document.Name, t, v), Card: t.card(v, l), Facts: t.facts(l.Document), Opened: t.moment(l.OpenedAt)}
+	d := lotData{frame: s.frame(l.Document.Name, t, v), Card: t.card(v, l), Facts: t.facts(l.Document)}
 	d.Card.Full = true
 	for _, a := range l.Alerts {
 		d.Alerts = append(d.Alerts, t.alert(v, a))
 	}
-	for i := len(l.Notes) - 1; i >= 0; i-- {
-		d.Notes = append(d.Notes, noteRow{t.moment(l.Notes[i].At), l.Notes[i].Text})
-	}
-	d.Chilled, d.Ended = t.optional(l.ChilledAt), t.optional(l.ClosedAt)
+	d.Record = t.record(v, l)
+	d.Chillable, d.Closable = l.ChilledAt == nil, l.ClosedAt == nil
 	s.addCharts(&d, r, t, l)
 	s.render(w, http.StatusOK, "lot.html", d)
 }
@@ -200,11 +204,39 @@ func spans(href string, days int) []spanLink {
 	return links
 }
 
-func (t teller) optional(at *time.Time) string {
-	if at == nil {
-		return ""
+// record is all that is remembered of a lot, newest first.
+func (t teller) record(v *engine.View, l engine.LotView) []recordRow {
+	var rows []recordRow
+	add := func(at *time.Time, text string) {
+		if at != nil {
+			rows = append(rows, recordRow{At: t.moment(*at), Text: text, at: *at})
+		}
 	}
-	return t.moment(*at)
+	add(&l.OpenedAt, "Opened")
+	add(l.ChilledAt, "Put in the cold")
+	add(l.ClosedAt, "Closed")
+	for _, n := range l.Notes {
+		add(&n.At, n.Text)
+	}
+	for _, a := range v.Recent {
+		if a.Lot == l.Document.ID {
+			add(&a.Time, alertWords(a))
+		}
+	}
+	slices.SortStableFunc(rows, func(a, b recordRow) int { return b.at.Compare(a.at) })
+	return rows
+}
+
+func alertWords(a alerts.Alert) string {
+	name := strings.ReplaceAll(string(a.Name), "-", " ")
+	words := fmt.Sprintf("%s: %s, %s", mark(a.Severity), name, a.State)
+	if a.By != "" {
+		words += " by " + a.By
+	}
+	if a.State == alerts.Raised && a.Summary != "" {
+		words += ". " + a.Summary
+	}
+	return words
 }
 
 func (t teller) facts(l model.Lot) []fact {
@@ -213,7 +245,7 @@ func (t teller) facts(l model.Lot) []fact {
 		{"Space", l.Space},
 		{"Yeast", strings.TrimSpace(string(l.Yeast) + " " + string(l.YeastState))},
 		{"Beer", fmt.Sprintf("%g L, OG %.3f, FG %.3f", l.Beer.VolumeL, l.Beer.OriginalGravity, l.Beer.FinalGravity)},
-		{"Target", volumes(float64(l.TargetVolumes)) + " volumes"},
+		{"Target", volumes(aim(l)) + " volumes"},
 	}
 	for _, p := range l.Priming {
 		facts = append(facts, fact{"Priming", priming(p)})
@@ -222,7 +254,7 @@ func (t teller) facts(l model.Lot) []fact {
 		facts = append(facts, fact{"Bottles", bottles(b)})
 	}
 	if g := l.GaugeBottle; g != nil {
-		facts = append(facts, fact{"Test bottle", fmt.Sprintf("%g ml with %g ml headspace, gauge %s", g.VolumeML, g.HeadspaceML, g.Sensor)})
+		facts = append(facts, fact{"Test bottle", fmt.Sprintf("%g ml with %g ml headspace, sensor %s", g.VolumeML, g.HeadspaceML, g.Sensor)})
 	}
 	return append(facts, fact{"Warmest foreseen", celsius(float64(l.WorstCaseC))})
 }

@@ -32,6 +32,7 @@ const (
 	headerTimeout = 5 * time.Second
 	readTimeout   = 15 * time.Second
 	writeTimeout  = 30 * time.Second
+	answerTimeout = 20 * time.Second // shorter than writeTimeout, so that we can say so
 	idleTimeout   = 2 * time.Minute
 	stopTimeout   = 5 * time.Second
 	maxHeader     = 16 << 10
