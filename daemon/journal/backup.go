@@ -14,36 +14,41 @@ import (
 // Backup writes a consistent copy of what is committed to path, whole or not at
 // all, while the journal goes on. An older file there is replaced.
 func (j *Journal) Backup(ctx context.Context, path string) error {
+	return backup(ctx, j.Path, path)
+}
+
+// BackupDir does the same for the journal in dir, which any process may have
+// open.
+func BackupDir(ctx context.Context, dir, path string) error {
+	from := filepath.Join(dir, fileName)
+	if err := identify(from); err != nil {
+		return judge(from, err)
+	}
+	return backup(ctx, from, path)
+}
+
+func backup(ctx context.Context, from, path string) error {
 	draft := path + ".part"
-	if err := j.backup(ctx, draft, path); err != nil {
+	err := removeParts(draft)
+	if err == nil {
+		err = vacuumInto(ctx, from, draft)
+	}
+	if err == nil {
+		err = putInPlace(draft, path)
+	}
+	if err != nil {
 		return fmt.Errorf("backing the journal up to %s: %w", path, errors.Join(err, removeParts(draft)))
 	}
 	return nil
 }
 
-// BackupDir is Backup for the journal in a folder, whether or not another
-// process has it open.
-func BackupDir(ctx context.Context, dir, path string) error {
-	j := Journal{Path: filepath.Join(dir, fileName)}
-	if _, err := os.Stat(j.Path); err != nil {
-		return fmt.Errorf("backing the journal up: %w", err)
-	}
-	return j.Backup(ctx, path)
-}
-
-func (j *Journal) backup(ctx context.Context, draft, path string) error {
-	if err := removeParts(draft); err != nil {
-		return err
-	}
-	db, err := sql.Open("sqlite", source(j.Path)) // SQLite takes this for a write
+func vacuumInto(ctx context.Context, from, to string) error {
+	db, err := sql.Open("sqlite", source(from)) // to SQLite a write, so no reader of ours does
 	if err != nil {
 		return err
 	}
-	_, err = db.ExecContext(ctx, `VACUUM INTO ?`, draft)
-	if err := errors.Join(err, db.Close()); err != nil {
-		return err
-	}
-	return putInPlace(draft, path)
+	_, err = db.ExecContext(ctx, `VACUUM INTO ?`, to)
+	return errors.Join(err, db.Close())
 }
 
 // Check reads the whole file and tells any damage as an *Unusable.

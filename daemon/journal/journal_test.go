@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io/fs"
 	"log/slog"
 	"math"
 	"os"
@@ -162,11 +163,11 @@ func TestCursorsAndStateRideWithTheGroup(t *testing.T) {
 			t.Errorf("cursor %d, kept %d %q, %v; want %d, %d %q", cursor, seq, state, err, wantCursor, wantSeq, wantState)
 		}
 	}
-	check(0, 0, "")
+	check(-1, 0, "")
 	j.SetCursor("influxdb", 5)
 	j.SetCursor("influxdb", 7)
 	j.Keep("engine", 6, []byte("state"))
-	check(0, 0, "")
+	check(7, 0, "")
 	commit(t, j) // with no entry
 	check(7, 6, "state")
 	j.SetCursor("influxdb", 8)
@@ -290,7 +291,18 @@ func TestBackupAndRestore(t *testing.T) {
 		t.Fatal(err)
 	}
 	add(t, j, Entry{At: noon})
+	commit(t, j)
+	other := filepath.Join(t.TempDir(), "other.db")
+	if err := BackupDir(t.Context(), dir, other); err != nil { // as another process would
+		t.Error(err)
+	}
+	if err := BackupDir(t.Context(), t.TempDir(), other); !errors.Is(err, fs.ErrNotExist) {
+		t.Errorf("backing up no journal: %v", err)
+	}
 	j.Close()
+	if aside, err := Restore(t.Context(), t.TempDir(), other, noon); aside != "" || err != nil {
+		t.Error(aside, err)
+	}
 
 	aside, err := Restore(t.Context(), dir, copied, noon)
 	if err != nil || filepath.Base(aside) != "journal.db.aside-20260301T120000Z" {

@@ -129,12 +129,22 @@ func bounds(from, to time.Time) (int64, int64) {
 	return a, b
 }
 
-// Cursor is how far the follower of that name had come at the last commit; 0
-// when it is new.
+// Cursor is how far the follower of that name has come, durably or not yet; -1
+// when the journal doesn't know it.
 func (j *Journal) Cursor(ctx context.Context, name string) (int64, error) {
-	var seq int64
+	j.writing.Lock() // a group that is being written is in neither place
+	defer j.writing.Unlock()
+	j.mu.Lock()
+	seq, ok := j.open.cursors[name]
+	j.mu.Unlock()
+	if ok {
+		return seq, nil
+	}
 	err := j.read.QueryRowContext(ctx, `SELECT seq FROM cursor WHERE name = ?`, name).Scan(&seq)
-	if err != nil && !errors.Is(err, sql.ErrNoRows) {
+	if errors.Is(err, sql.ErrNoRows) {
+		return -1, nil
+	}
+	if err != nil {
 		return 0, fmt.Errorf("reading the cursor of %s: %w", name, err)
 	}
 	return seq, nil
