@@ -42,8 +42,8 @@ func TemperatureFactor(y Yeast, t Celsius) float64 {
 }
 
 // EthanolFactor is a yeast's pace at an alcohol content in percent by volume
-// against 5 %, falling in a straight line to nothing at 13 (ale), 11.5 (lager)
-// or 17 % (wine), but never below 0.02. That alcohol slows refermentation most
+// against 5 %, falling in a straight line to nothing at 13 (ale), 11.5 (lager),
+// 15 (mixed) or 17 % (wine), but never below 0.02. That alcohol slows refermentation most
 // of all in the beer: Dekoninck et al. 2013, J ASBC 71:23, abstract; the ends
 // are judgement.
 func EthanolFactor(y Yeast, abv float64) float64 {
@@ -53,6 +53,8 @@ func EthanolFactor(y Yeast, abv float64) float64 {
 		end = 11.5
 	case Wine:
 		end = 17
+	case Mixed:
+		end = 15 // much of what is alive in old mixed cultures bears more
 	}
 	return math.Max(0.02, (1-abv/end)/(1-5/end))
 }
@@ -86,7 +88,7 @@ func VigourOf(s YeastState) Vigour {
 	case Settled:
 		return Vigour{0.75, 2.0, 1.4, 1.8, 0.005}
 	case Aged:
-		return Vigour{0.4, 2.4, 2.4, 2.0, 0.008}
+		return Vigour{0.5, 2.7, 2.2, 2.0, 0.008}
 	case Added:
 		return Vigour{1.1, 1.7, 0.7, 1.8, 0.003}
 	}

@@ -92,14 +92,15 @@ type belief struct {
 	leftMean  float64 // of the more
 	stands    model.Stands
 	leak      float64 // volumes per gram of CO2 in the followed bottle
+	head      float64 // headspace against beer
 	mean, dev linear  // of what enters the gauge in a straight line
 }
 
 // yield in a bottle against stoichiometry, and its spread together with errors
 // of volume and mass (0.95 to 1.00 is common practice, no source).
 const (
-	bottleYield = 0.97
-	yieldSpread = 0.042
+	bottleYield = 0.965
+	yieldSpread = 0.045
 )
 
 func newBelief(s Setup) *belief {
@@ -159,15 +160,18 @@ func maltShare(l model.Lot) (share, spread float64) {
 // straight sets what is thought of the terms that enter the gauge in a straight
 // line.
 func (b *belief) straight(l model.Lot) {
-	air, airDev := 0.44, 0.17
+	air, airDev := 0.50, 0.20
 	switch l.Capped {
 	case model.OverAir:
-		air, airDev = 0.52, 0.12
-	case model.OnFoam, model.Purged:
-		air, airDev = 0.14, 0.10
+		air, airDev = 0.62, 0.11
+	case model.OnFoam:
+		air, airDev = 0.33, 0.16
+	case model.Purged:
+		air, airDev = 0.12, 0.10
 	}
-	b.mean = linear{0.96 * float64(l.Residual(model.Bar(b.station))), air, 0, 0, 0}
-	b.dev = linear{0.075, airDev, 0.05, 0.033, 0.002}
+	b.mean = linear{0.98 * float64(l.Residual(model.Bar(b.station))), air, 0, 0, 0}
+	b.dev = linear{0.07, airDev, 0.05, 0.033, 0.002}
+	b.head = math.Max(0.005, float64(b.vessel.Headspace/b.vessel.Beer))
 }
 
 // share is the part of a standard normal below u.

@@ -184,10 +184,16 @@ func airShows(age float64) float64 {
 	return 1 - 0.12*(1-math.Exp(-age/7)) + 0.27*math.Exp(-age/3)
 }
 
+// squeeze is how much the beer, swollen by the gas it took up, presses the air:
+// 34 cm³ a mole (from memory), 0.15 % of the beer's volume per volume of CO2.
+func (s *course) squeeze(b *belief) float64 {
+	return 1 / (1 - math.Min(0.5, 0.0015*math.Max(0, s.made-s.lost)/b.head))
+}
+
 // terms of the gauge now.
 func (s *course) terms(b *belief, l *law, air float64) (known float64, h linear) {
 	h[residual] = s.lagged[residual]
-	h[airBar] = s.lagged[airBar] + air*s.airLeft*l.warm
+	h[airBar] = s.lagged[airBar] + air*s.airLeft*l.warm*s.squeeze(b)
 	h[zero] = 1
 	h[holding] = -l.share * (s.lagged[residual]*b.mean[residual] + s.made0)
 	h[creep] = s.age

@@ -101,7 +101,13 @@ func (e *Estimator) fate(m *member, o *outlook, k []kind, lu *luck) fate {
 	f := fate{co2: math.Max(0, c0+s.made-s.lost), ready: math.Inf(1), crosses: math.Inf(1)}
 	f.progress = 1 - (s.sugar+s.slow)/math.Max(1e-6, x.sugar+x.slow)
 	room := o.mean + o.dev*lu.room
+	if x.regime == away && s.age > x.begins {
+		room = x.placeC
+	}
 	hot := math.Min(hottest, room+o.warmest(watched, lu.heat))
+	if x.regime == away && s.age > x.begins {
+		hot = room + 0.5
+	}
 	need := e.need(k, hot, c0, hold, air, lu)
 	f.pace = x.ratio(&s)
 	made, peakMade := e.ahead(x, s, room, need, &f)
@@ -113,9 +119,10 @@ func (e *Estimator) fate(m *member, o *outlook, k []kind, lu *luck) fate {
 	return f
 }
 
-// ratio is the pace of a bottle now, in volumes a day at 20 °C.
+// ratio is the pace of a bottle now, in volumes a day at 20 °C and with the lag
+// behind it.
 func (x *bottle) ratio(s *course) float64 {
-	v := s.pace * s.live * math.Exp(math.Max(-30, s.dead))
+	v := s.pace * math.Exp(math.Max(-30, s.dead))
 	p := v * s.sugar / (x.half + s.sugar)
 	if s.slow > 0 {
 		p += x.slowly * v * s.slow / (halfSlow + s.slow)
