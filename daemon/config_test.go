@@ -2,6 +2,7 @@ package daemon
 
 import (
 	"errors"
+	"flag"
 	"math"
 	"os"
 	"path/filepath"
@@ -34,8 +35,9 @@ func everyFile(t *testing.T, pattern string, check func(*testing.T, string)) {
 	}
 }
 
-// compareFaults with the file beside the document. CONDITIOND_WRITE_WANT=1
-// writes it, to be read before it is kept.
+var update = flag.Bool("update", false, "write the expected output in testdata anew, to be read before it is kept")
+
+// compareFaults with the file beside the document.
 func compareFaults(t *testing.T, path string, err error) {
 	var faults Faults
 	if !errors.As(err, &faults) {
@@ -43,7 +45,7 @@ func compareFaults(t *testing.T, path string, err error) {
 	}
 	got := strings.ReplaceAll(faults.Error(), filepath.Dir(path)+"/", "") + "\n"
 	want := strings.TrimSuffix(path, filepath.Ext(path)) + ".want"
-	if os.Getenv("CONDITIOND_WRITE_WANT") != "" {
+	if *update {
 		if err := os.WriteFile(want, []byte(got), 0o644); err != nil {
 			t.Fatal(err)
 		}
