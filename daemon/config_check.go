@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"maps"
 	"net"
-	"path/filepath"
 	"regexp"
 	"slices"
 	"strconv"
@@ -85,9 +84,7 @@ func meant(name string, names []string) string {
 }
 
 func (c configCheck) journal() {
-	if !filepath.IsAbs(c.Journal.Dir) {
-		c.fault("journal.dir", "%s: must be the whole path of a folder, such as /var/lib/conditiond", brief(c.Journal.Dir))
-	}
+	c.text("journal.dir", c.Journal.Dir)
 	c.between("journal.pause", c.Journal.Pause, 0, 5*time.Minute)
 }
 
@@ -145,12 +142,12 @@ func (c configCheck) text(path, text string) {
 	}
 }
 
-var goodName = regexp.MustCompile(`^[\pL\pN][\pL\pN._-]{0,63}$`)
+var goodName = regexp.MustCompile(`^[\pL\pN][\pL\pN ._-]{0,63}$`)
 
 // name of a sensor or space: it becomes a part of topics, tags and addresses.
 func (c configCheck) name(path, name string) {
 	if !goodName.MatchString(name) {
-		c.fault(path, "%s: a name is made of letters, digits, '-', '_' and '.', at most 64", brief(name))
+		c.fault(path, "%s: a name is made of letters, digits, spaces, '-', '_' and '.', at most 64", brief(name))
 	}
 }
 

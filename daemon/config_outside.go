@@ -8,6 +8,7 @@ import (
 	"net/mail"
 	"net/url"
 	"os"
+	"strings"
 	"time"
 
 	"conditiond/alerts"
@@ -215,21 +216,28 @@ func (c configCheck) required(path string, s notify.Secret) bool {
 	return true
 }
 
-// secret must be named rightly, and here be there. It is never quoted, since it
-// may be the secret itself.
+// secret must be there.
 func (c configCheck) secret(path string, s notify.Secret) {
 	switch {
 	case s == "":
 		if c.given(path) {
-			c.fault(path, "empty: the whole path of a file, or env:NAME, would be right")
+			c.fault(path, "empty: the path of a file, or env:NAME, would be right")
 		}
-	case !s.Named():
-		c.fault(path, "must be the whole path of a file, or env:NAME for a variable of the environment")
 	case c.here:
 		if _, err := s.Read(); err != nil {
-			c.fault(path, "%v", err)
+			c.fault(path, "%s%v", pathOf(s), err)
 		} else if s.Exposed() {
-			c.warn(path, "every user of this machine can read the file: chmod 600 would be right")
+			c.warn(path, "%severy user of this machine can read the file: chmod 600 would be right", pathOf(s))
 		}
 	}
+}
+
+// pathOf quotes where a secret is kept when that is a path for certain. It may
+// be the secret itself, put there by mistake.
+func pathOf(s notify.Secret) string {
+	first, _, more := strings.Cut(strings.TrimPrefix(string(s), "/"), "/")
+	if _, err := os.Stat("/" + first); !more || err != nil || s[0] != '/' {
+		return ""
+	}
+	return brief(string(s)) + ": "
 }

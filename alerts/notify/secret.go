@@ -5,13 +5,12 @@ import (
 	"fmt"
 	"io/fs"
 	"os"
-	"path/filepath"
 	"strings"
 )
 
-// Secret is where a secret is kept: the absolute path of a file, or env:NAME
-// for a variable of the environment. It prints as "…", since somebody will put
-// the secret itself there by mistake.
+// Secret is where a secret is kept: the path of a file, or env:NAME for a
+// variable of the environment. It prints as "…", since somebody will put the
+// secret itself there by mistake.
 type Secret string
 
 // Read gives the secret as it is now, without the line end that editors add.
@@ -20,23 +19,14 @@ func (s Secret) Read() (string, error) {
 	if name, ok := strings.CutPrefix(string(s), "env:"); ok {
 		return filled(os.Getenv(name), "the environment variable has no value")
 	}
-	if !s.Named() {
-		return "", errors.New("neither the whole path of a file nor env:NAME")
-	}
 	data, err := os.ReadFile(string(s))
-	var cause *fs.PathError
-	if errors.As(err, &cause) {
-		return "", fmt.Errorf("the file can't be read: %w", cause.Err)
+	if cause, ok := errors.AsType[*fs.PathError](err); ok {
+		err = cause.Err // it quotes the path
 	}
 	if err != nil {
-		return "", errors.New("the file can't be read")
+		return "", fmt.Errorf("the file can't be read: %w; the path of one would be right, or env:NAME", err)
 	}
 	return filled(strings.TrimRight(string(data), "\r\n"), "the file is empty")
-}
-
-// Named says whether s can be the name of a secret; if not, it may be one.
-func (s Secret) Named() bool {
-	return filepath.IsAbs(string(s)) || strings.HasPrefix(string(s), "env:")
 }
 
 func filled(secret, otherwise string) (string, error) {
