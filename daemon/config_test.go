@@ -121,7 +121,7 @@ spaces: {stairs: {temperature: air}}
 		{"stock queue", "mqtt: {broker: mqtt://192.0.2.1:1883}" + rest, "an hour, and a broker with stock limits keeps 1000 of them: 3 h of absence"},
 		{"clear password", "mqtt: {broker: mqtt://192.0.2.1:1883, username: a, password_file: " + secret + "}" + rest,
 			"c.yaml:1:16: mqtt.broker: \"mqtt://192.0.2.1:1883\": the password crosses the network in the clear"},
-		{"exposed", "web: {password_file: " + secret + "}" + rest, "c.yaml:1:22: web.password_file: every user of this machine can read the file"},
+		{"exposed", "web: {password_file: " + secret + "}" + rest, "/password\": every user of this machine can read the file"},
 	} {
 		t.Run(test.name, func(t *testing.T) {
 			_, warnings, err := parseConfig("c.yaml", []byte(test.text), true)
