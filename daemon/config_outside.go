@@ -224,12 +224,21 @@ func (c configCheck) secret(path string, s notify.Secret) {
 			c.fault(path, "empty: the path of a file, or env:NAME, would be right")
 		}
 	case c.here:
-		if _, err := s.Read(); err != nil {
+		_, err := s.Read()
+		if err != nil && onlyInService(s) {
+			c.warn(path, "%s: it is there only while the service runs, so it can't be looked at here", brief(string(s)))
+		} else if err != nil {
 			c.fault(path, "%s%v", pathOf(s), err)
 		} else if s.Exposed() {
 			c.warn(path, "%severy user of this machine can read the file: chmod 600 would be right", pathOf(s))
 		}
 	}
+}
+
+// onlyInService says whether systemd puts the secret there for the service, and
+// this is not the service (systemd.exec(5), LoadCredential).
+func onlyInService(s notify.Secret) bool {
+	return strings.HasPrefix(string(s), "/run/credentials/") && os.Getenv("CREDENTIALS_DIRECTORY") == ""
 }
 
 // pathOf quotes where a secret is kept when that is a path for certain. It may

@@ -75,6 +75,20 @@ func TestExampleConfig(t *testing.T) {
 	}
 }
 
+// A secret that systemd hands to the service is missed by the service, not by a
+// person who checks the configuration beside it.
+func TestSecretsOfTheService(t *testing.T) {
+	t.Setenv("CREDENTIALS_DIRECTORY", "")
+	_, warnings, err := LoadConfig("../config.example.yaml")
+	if err != nil || len(warnings) != 6 || !strings.Contains(warnings.Error(), "only while the service runs") {
+		t.Errorf("beside the service: error %v, warnings %v", err, warnings)
+	}
+	t.Setenv("CREDENTIALS_DIRECTORY", "/run/credentials/conditiond.service")
+	if _, _, err = LoadConfig("../config.example.yaml"); err == nil || !strings.Contains(err.Error(), "no such file") {
+		t.Errorf("in the service: %v", err)
+	}
+}
+
 func TestGoodConfigs(t *testing.T) {
 	everyFile(t, "../testdata/config/good/*.yaml", func(t *testing.T, path string) {
 		if _, _, err := LoadConfig(path); err != nil {
