@@ -27,6 +27,7 @@ import (
 // retained lives in memory.
 type Broker struct {
 	server   *mochi.Server
+	gate     *gate
 	in       *inbox
 	addr     string
 	since    time.Time
@@ -48,8 +49,10 @@ func Listen(c Config, log *slog.Logger) (*Broker, error) {
 	limits.MaximumClientWritesPending = room
 	b := &Broker{in: newInbox(c.Topics), addr: ln.Addr().String(), since: time.Now()}
 	b.server = mochi.New(&mochi.Options{Capabilities: limits, InlineClient: true, Logger: slog.New(slog.DiscardHandler), SysTopicResendInterval: 60})
-	gate := &gate{config: c, in: b.in, server: b.server, log: log, within: cmp.Or(c.KeptWithin, time.Minute)}
-	if err := errors.Join(b.server.AddHook(gate, nil), b.server.AddListener(listeners.NewNet("sensors", ln)), b.server.Serve()); err != nil {
+	b.gate = &gate{config: c, in: b.in, server: b.server, log: log, within: cmp.Or(c.KeptWithin, time.Minute), acks: make(chan ack, 2*room)}
+	go b.gate.acknowledge()
+	if err := errors.Join(b.server.AddHook(b.gate, nil), b.server.AddListener(listeners.NewNet("sensors", impatient{ln})), b.server.Serve()); err != nil {
+		b.in.end()
 		ln.Close()
 		return nil, fmt.Errorf("starting the built-in broker: %w", err)
 	}
@@ -70,7 +73,7 @@ func (b *Broker) Publish(topic string, payload []byte, retained bool) error {
 
 // State of the broker: there as long as it runs.
 func (b *Broker) State() State {
-	s := State{Connected: true, Since: b.since}
+	s := State{Connected: true, Since: b.since, Problem: b.gate.problem()}
 	b.in.tell(&s)
 	return s
 }
@@ -78,6 +81,9 @@ func (b *Broker) State() State {
 // Close when the consumer is done: says offline, and lets everybody go.
 func (b *Broker) Close(context.Context) error {
 	b.ending.Do(func() {
+		for deadline := time.Now().Add(time.Second); len(b.gate.acks) > 0 && time.Now().Before(deadline); {
+			time.Sleep(time.Millisecond)
+		}
 		b.in.end()
 		b.closeErr = errors.Join(b.Publish(StatusTopic, []byte("offline"), true), b.server.Close())
 	})
@@ -92,6 +98,17 @@ type gate struct {
 	server *mochi.Server
 	log    *slog.Logger
 	within time.Duration
+	acks   chan ack
+
+	mu      sync.Mutex
+	refused time.Time // when somebody was last, and who
+	who     string
+}
+
+// ack that is due to a publisher.
+type ack struct {
+	to *mochi.Client
+	id uint16
 }
 
 func (g *gate) ID() string { return "gate" }
@@ -100,12 +117,32 @@ func (g *gate) Provides(b byte) bool {
 	return bytes.IndexByte([]byte{mochi.OnConnectAuthenticate, mochi.OnACLCheck, mochi.OnPublish}, b) >= 0
 }
 
-func (g *gate) OnConnectAuthenticate(_ *mochi.Client, pk packets.Packet) bool {
-	if g.config.Username == "" {
+func (g *gate) OnConnectAuthenticate(cl *mochi.Client, pk packets.Packet) bool {
+	if g.config.Username == "" || same(string(pk.Connect.Username), g.config.Username)&same(string(pk.Connect.Password), g.config.Password) == 1 {
 		return true
 	}
-	same := same(string(pk.Connect.Username), g.config.Username) & same(string(pk.Connect.Password), g.config.Password)
-	return same == 1
+	g.refuse(cl.ID)
+	return false
+}
+
+// refuse a client; the log hears of it once a minute at most.
+func (g *gate) refuse(who string) {
+	g.mu.Lock()
+	defer g.mu.Unlock()
+	if time.Since(g.refused) > time.Minute {
+		g.log.Warn("mqtt: a client was refused for its username or password", "client", who)
+	}
+	g.refused, g.who = time.Now(), who
+}
+
+// problem within the last minutes.
+func (g *gate) problem() string {
+	g.mu.Lock()
+	defer g.mu.Unlock()
+	if time.Since(g.refused) > 5*time.Minute {
+		return ""
+	}
+	return fmt.Sprintf("client %q was refused: give it the broker's username and password", g.who)
 }
 
 // same compares in a time that tells nothing.
@@ -148,10 +185,27 @@ func (g *gate) OnPublish(cl *mochi.Client, pk packets.Packet) (packets.Packet, e
 // loses its connection, and will send again.
 func (g *gate) acknowledgement(cl *mochi.Client, id uint16) func() {
 	late := time.AfterFunc(g.within, func() { g.drop(cl) })
-	ack := packets.Packet{FixedHeader: packets.FixedHeader{Type: packets.Puback}, PacketID: id}
 	return func() {
-		if late.Stop() {
-			cl.WritePacket(ack) // a publisher that is gone sends again
+		if !late.Stop() {
+			return
+		}
+		select {
+		case g.acks <- ack{cl, id}:
+		default:
+			g.drop(cl)
+		}
+	}
+}
+
+// acknowledge in the order of the messages, as MQTT wants it. A publisher that
+// is gone by then sends again.
+func (g *gate) acknowledge() {
+	for {
+		select {
+		case a := <-g.acks:
+			a.to.WritePacket(packets.Packet{FixedHeader: packets.FixedHeader{Type: packets.Puback}, PacketID: a.id})
+		case <-g.in.ended:
+			return
 		}
 	}
 }
@@ -172,6 +226,26 @@ func (g *gate) wait(cl *mochi.Client, d Delivery) error {
 }
 
 func (g *gate) drop(cl *mochi.Client) {
+	if cl.Closed() {
+		return
+	}
 	g.log.Warn("mqtt: a publisher's message couldn't be kept in time; it has to send it again", "client", cl.ID)
 	cl.Stop(packets.ErrServerBusy)
+}
+
+// impatient connections give up on a client that reads nothing.
+type impatient struct{ net.Listener }
+
+func (l impatient) Accept() (net.Conn, error) {
+	c, err := l.Listener.Accept()
+	return impatientConn{c}, err
+}
+
+type impatientConn struct{ net.Conn }
+
+func (c impatientConn) Write(p []byte) (int, error) {
+	if err := c.SetWriteDeadline(time.Now().Add(connectWithin)); err != nil {
+		return 0, err
+	}
+	return c.Conn.Write(p)
 }

@@ -86,7 +86,7 @@ func pingTimeout(c Config) time.Duration {
 	return min(10*time.Second, cmp.Or(c.KeepAlive, 30*time.Second))
 }
 
-// open a connection, and remember it so that it can be closed.
+// open a connection, and remember it so that it can be cut.
 func (c *Client) open(secure bool, address string) (net.Conn, error) {
 	conn, err := c.config.open(secure, address)
 	if err != nil {
@@ -104,6 +104,10 @@ func (c *Client) newest() net.Conn {
 	defer c.mu.Unlock()
 	return c.conn
 }
+
+// cut a connection, to begin again. The library takes one that we close for
+// its own doing, and stays without.
+func cut(conn net.Conn) { conn.SetReadDeadline(time.Unix(1, 0)) }
 
 // receive a message. The library reads nothing else meanwhile, not even the
 // answers to its pings, so this blocks only where the consumer is a thousand
@@ -154,7 +158,6 @@ func (c *Client) acknowledge() {
 // connected: subscribe, every time, for the broker may have forgotten.
 func (c *Client) connected() {
 	conn := c.newest()
-	c.out.again()
 	if len(c.config.Topics) == 0 {
 		c.subscribed("")
 		return
@@ -166,7 +169,7 @@ func (c *Client) connected() {
 	token := c.paho.SubscribeMultiple(filters, nil)
 	if !token.WaitTimeout(connectWithin) || token.Error() != nil {
 		c.log.Warn("subscribing failed; connecting again", "err", token.Error())
-		conn.Close()
+		cut(conn)
 		return
 	}
 	c.subscribed(refused(token.(*paho.SubscribeToken).Result()))
@@ -192,7 +195,9 @@ func (c *Client) Publish(topic string, payload []byte, retained bool) error {
 	return c.out.add(outgoing{topic, payload, retained})
 }
 
-// speak one message after another, so that what waits is ours to bound.
+// speak one message after another, so that what waits is ours to bound. Not
+// before the subscriptions stand: until then the library is busy sending again
+// what it has, and takes a new message for one of those.
 func (c *Client) speak() {
 	for {
 		select {
@@ -200,7 +205,7 @@ func (c *Client) speak() {
 		case <-c.ctx.Done():
 			return
 		}
-		for c.paho.IsConnectionOpen() {
+		for c.paho.IsConnectionOpen() && c.up() {
 			m, ok := c.out.take()
 			if !ok {
 				break

@@ -89,6 +89,13 @@ func (c *Client) subscribed(refusal string) {
 		l.turn(true, now)
 		l.trouble, l.refusal = "", refusal
 	})
+	c.out.again()
+}
+
+func (c *Client) up() bool {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	return c.link.up
 }
 
 // change the link, and log where the problem changed.
