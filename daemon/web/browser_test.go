@@ -2,6 +2,8 @@ package web
 
 import (
 	"context"
+	"errors"
+	"log/slog"
 	"os"
 	"path/filepath"
 	"strings"
@@ -54,7 +56,10 @@ func TestPageUpdatesByItself(t *testing.T) {
 	v := pantry()
 	v.Time = now.Add(time.Minute)
 	f.show(inDanger(v))
-	if err := chromedp.Do(ctx, chromedp.WaitVisible(chromedp.CSS(".alert.danger"))); err != nil {
+	// Sooner than the script would look without being told.
+	soon, cancel := context.WithTimeout(ctx, 10*time.Second)
+	defer cancel()
+	if err := chromedp.Do(soon, chromedp.WaitVisible(chromedp.CSS(".alert.danger"))); err != nil {
 		t.Fatal(err)
 	}
 	stayed := run(t, ctx, chromedp.Evaluate[bool](`window.stayed === true`))
@@ -62,6 +67,27 @@ func TestPageUpdatesByItself(t *testing.T) {
 	first := run(t, ctx, chromedp.Text(chromedp.CSS(".alert .first")))
 	if !stayed || focused != "/lots/spruce-tip-04" || !strings.HasPrefix(first, "Do not") {
 		t.Errorf("stayed %v, focus on %q, first step %q", stayed, focused, first)
+	}
+}
+
+// TestSilentDaemonShows: a page that hears nothing says so, and an open stream
+// does not keep the server from stopping.
+func TestSilentDaemonShows(t *testing.T) {
+	ctx := browser(t)
+	s, err := New(Config{Listen: "127.0.0.1:0"}, newFake(), slog.New(slog.DiscardHandler))
+	if err != nil {
+		t.Fatal(err)
+	}
+	serving, stop := context.WithCancel(context.Background())
+	done := make(chan error, 1)
+	go func() { done <- s.Serve(serving) }()
+	err = chromedp.Do(ctx, chromedp.Navigate("http://"+s.Addr()), chromedp.WaitVisible(chromedp.CSS(".lot")), chromedp.WaitNotVisible(chromedp.CSS("#lost")))
+	stop()
+	if err := errors.Join(err, <-done); err != nil {
+		t.Fatal(err)
+	}
+	if err := chromedp.Do(ctx, chromedp.WaitVisible(chromedp.CSS("#lost"))); err != nil {
+		t.Fatal(err)
 	}
 }
 
@@ -139,6 +165,19 @@ func TestNothingCutOff(t *testing.T) {
 				}
 			}
 		}
+	}
+}
+
+// TestTroubleFits is the same for a daemon that is unwell, and for the login.
+func TestTroubleFits(t *testing.T) {
+	ctx := browser(t)
+	f := newFake()
+	f.health.Broker = Part{Since: now.Add(-9 * time.Minute), Problem: "mqtt://192.0.2.7:1883 refused the connection; see that the broker runs and listens there"}
+	f.health.Followers[0].Problem = "401 Unauthorized: the token in token_file is not accepted"
+	url, guarded := serve(t, f, ""), serve(t, f, "correct horse")
+	for _, width := range []int64{390, 1280} {
+		look(t, ctx, url, width, "light", picture(os.Getenv("CONDITIOND_SHOTS"), "trouble", "/", width, "light"))
+		look(t, ctx, guarded, width, "dark", picture(os.Getenv("CONDITIOND_SHOTS"), "login", "/", width, "dark"))
 	}
 }
 

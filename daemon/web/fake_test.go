@@ -165,7 +165,7 @@ func serve(t *testing.T, d Daemon, password string) string {
 	t.Helper()
 	registry := prometheus.NewRegistry()
 	registry.MustRegister(prometheus.NewGauge(prometheus.GaugeOpts{Name: "conditiond_lots", Help: "Open lots."}))
-	log := slog.New(slog.NewTextHandler(io.Discard, nil))
+	log := slog.New(slog.DiscardHandler)
 	s, err := New(Config{Listen: "127.0.0.1:0", Password: password, Site: "Pantry", Location: time.FixedZone("", 3600), Metrics: registry}, d, log)
 	if err != nil {
 		t.Fatal(err)

@@ -1,7 +1,6 @@
 package web
 
 import (
-	"io"
 	"log/slog"
 	"net/http"
 	"net/url"
@@ -13,7 +12,7 @@ import (
 )
 
 func TestPasswordNeeded(t *testing.T) {
-	log := slog.New(slog.NewTextHandler(io.Discard, nil))
+	log := slog.New(slog.DiscardHandler)
 	for _, listen := range []string{"0.0.0.0:0", ":0", "[::]:0", "192.0.2.1:80", "pi.local:80"} {
 		if _, err := New(Config{Listen: listen}, newFake(), log); err == nil || !strings.Contains(err.Error(), "password_file") {
 			t.Errorf("%s: %v", listen, err)

@@ -100,7 +100,7 @@ func (t teller) parts(h Health) []partRow {
 }
 
 func (t teller) part(name, well string, p Part) partRow {
-	row := partRow{Name: name, State: well, Problem: p.Problem, OK: p.OK}
+	row := partRow{Name: name, State: well, Problem: p.Problem, OK: p.OK && p.Problem == ""}
 	if !p.OK {
 		row.State = "not " + well
 	}

@@ -4,13 +4,17 @@
 "use strict";
 (() => {
   const lost = document.getElementById("lost");
-  let running = false, again = false, lostTimer = 0;
+  let running = false, again = false, losing = 0;
 
   // A page that no longer hears anything must not look calm.
   function hearing(yes) {
-    clearTimeout(lostTimer);
-    if (yes) lost.hidden = true;
-    else lostTimer = setTimeout(() => { lost.hidden = false; }, 5000);
+    if (yes) {
+      clearTimeout(losing);
+      losing = 0;
+      lost.hidden = true;
+    } else if (!losing) {
+      losing = setTimeout(() => { lost.hidden = false; }, 5000);
+    }
   }
 
   function replace(old, fresh) {
