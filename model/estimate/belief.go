@@ -92,6 +92,7 @@ type belief struct {
 	leftMean  float64 // of the more
 	stands    model.Stands
 	leak      float64 // volumes per gram of CO2 in the followed bottle
+	holds     float64 // g of CO2 per bar in its headspace
 	head      float64 // headspace against beer
 	mean, dev linear  // of what enters the gauge in a straight line
 }
@@ -116,6 +117,7 @@ func newBelief(s Setup) *belief {
 		b.vessel, b.stands, b.gauged = g.Bottle(), g.Stands, true
 	}
 	b.leak = 1 / (float64(b.vessel.Beer) * model.VolumeGrams)
+	b.holds = math.Max(0.003, gasGrams(b.vessel, 20)*float64(b.vessel.Beer))
 	b.sugars(l)
 	toVolumes := model.HexoseYield / model.VolumeGrams
 	b.pace = b.vigour.Activity * toVolumes * model.EthanolFactor(l.Yeast, l.ABV())
@@ -134,7 +136,7 @@ func (b *belief) sugars(l model.Lot) {
 	b.spread = math.Hypot(b.spread, spread)
 	b.malt, b.planned = share*all, math.Max(0.02, (1-share)*all)
 	b.left = float64(l.Unfinished())
-	b.leftOdds, b.leftMean = 0.14, 0.6
+	b.leftOdds, b.leftMean = 0.14, 1.0
 	if l.Beer.LimitGravity > 0 {
 		b.leftOdds, b.leftMean = 0.08, 0.3
 	}
@@ -191,7 +193,7 @@ func (b *belief) bottleAt(r regime, p *point) bottle {
 		sugar:  b.planned * b.gives(p[priming]),
 		half:   float64(model.HalfUptake) * model.HexoseYield / model.VolumeGrams * math.Exp(0.6*p[halfway]),
 		warmth: 1 + 0.12*p[warmth],
-		gauge:  math.Exp(-1 / math.Min(48, math.Max(0.2, 5*math.Exp(0.6*p[gaugeLag])))),
+		gauge:  math.Exp(-1 / math.Min(48, math.Max(0.2, 5*math.Exp(0.75*p[gaugeLag])))),
 		beer:   math.Exp(-1 / b.beerLag(p[beerLag])),
 	}
 	for i, u := range p[drift1 : drift4+1] {
@@ -212,9 +214,9 @@ func (b *belief) gives(u float64) float64 {
 // slow fills the pool of malt sugars: from the priming, and what the beer
 // itself still had.
 func (b *belief) slow(p *point, out *bottle) {
-	more := 0.0
+	more := 0.012 * b.planned * math.Exp(p[slowPool]) // there is always a little
 	if tail := 1 - share(p[slowPool]); tail < b.leftOdds {
-		more = -b.leftMean * math.Log(math.Max(1e-12, tail)/b.leftOdds)
+		more -= b.leftMean * math.Log(math.Max(1e-12, tail)/b.leftOdds)
 	}
 	fromMalt := b.malt * 0.85 * b.gives(p[priming])
 	fromBeer := b.left*math.Exp(0.25*p[slowPool]) + more

@@ -62,18 +62,19 @@ func (s *course) step(b *belief, x *bottle, c climate, room float64) {
 	}
 	s.beerC = room + (s.beerC-room)*x.beer
 	l := c.at(s.beerC)
-	s.ferment(x, l, begun)
+	s.ferment(b, x, l, begun)
+	sinks := 0.0
 	if begun && x.regime == leaking {
-		s.leak(b, x)
+		sinks = s.leak(b, x)
 	}
-	s.breathe(b, x, l)
+	s.breathe(x, l, sinks)
 }
 
 // ferment turns sugar into gas.
-func (s *course) ferment(x *bottle, l *law, begun bool) {
+func (s *course) ferment(b *belief, x *bottle, l *law, begun bool) {
 	f := x.feels(l)
 	s.wake(x, f)
-	v := s.pace * f * s.live * hour
+	v := s.pace * f * s.live * hour * b.pressed(l, s.made)
 	if n := int(s.age*24 + 0.5); n%6 == 0 {
 		s.pace = x.paceAt(s.age)
 	}
@@ -91,6 +92,11 @@ func (s *course) ferment(x *bottle, l *law, begun bool) {
 func (x *bottle) feels(l *law) float64 {
 	d := (x.warmth - 1) * l.slope
 	return l.pace * (1 + d*(1+0.5*d))
+}
+
+// pressed is how CO2 slows a yeast: model.PressureFactor at the balance.
+func (b *belief) pressed(l *law, made float64) float64 {
+	return 1.275 / (1 + l.gain*(b.mean[residual]+made)/8)
 }
 
 func (s *course) wake(x *bottle, f float64) {
@@ -154,28 +160,30 @@ func (x *bottle) paceAt(age float64) float64 {
 	return x.pace * math.Exp(x.drift[i-1]+(x.drift[i]-x.drift[i-1])*at-x.fade*age)
 }
 
-// leak lets gas out in proportion to the gauge pressure. The straight terms
-// are taken at what was thought of them at first, which is near enough for a
-// leak whose size is unknown.
-func (s *course) leak(b *belief, x *bottle) {
+// leak lets gas out of the headspace in proportion to the gauge pressure; says
+// by how much its CO2 sinks. The straight terms are taken at what was thought
+// of them at first, which is near enough for a leak whose size is unknown.
+func (s *course) leak(b *belief, x *bottle) (sinks float64) {
 	co2 := s.made0 + s.lagged[residual]*b.mean[residual] + s.lagged[airBar]*b.mean[airBar]
-	over := co2 + 0.02 - b.station
+	air := b.mean[airBar] * s.airLeft
+	over := co2 + air + 0.02 - b.station
 	if over <= 0 {
-		return
+		return 0
 	}
-	grams := x.size * over * hour
-	s.lost += grams * b.leak
-	head := float64(b.vessel.Headspace) * 1.8 * math.Max(0.5, co2) // g, as if all were CO2
-	s.airLeft *= math.Exp(-grams / math.Max(1e-3, head))
+	all := b.holds * (co2 + air) // g, as if all were CO2
+	share := 1 - math.Exp(-x.size*over*hour/all)
+	s.airLeft *= 1 - share
+	s.lost += share * b.holds * co2 * b.leak
+	return share * co2
 }
 
-// breathe lets the headspace follow the beer.
-func (s *course) breathe(b *belief, x *bottle, l *law) {
+// breathe lets the headspace follow the beer; sinks is what it lost.
+func (s *course) breathe(x *bottle, l *law, sinks float64) {
 	keep := x.gauge
 	gain := (1 - keep) * l.gain
-	s.made0 = keep*s.made0 + gain*(s.made-s.lost)
+	s.made0 = keep*(s.made0-sinks) + gain*(s.made-s.lost)
 	s.lagged[residual] = keep*s.lagged[residual] + gain
-	s.lagged[airBar] = keep * (s.lagged[airBar]) // what the lag still keeps of the capping
+	s.lagged[airBar] *= keep // what the lag still holds of the capping
 }
 
 // airShows is what the gauge shows per bar of nitrogen at capping: it dissolves

@@ -104,18 +104,23 @@ func (e *Estimator) fate(m *member, o *outlook, k []kind, lu *luck) fate {
 	if x.regime == away && s.age > x.begins {
 		room = x.placeC
 	}
-	hot := math.Min(hottest, room+o.warmest(watched, lu.heat))
+	days := watched
+	if s.ready > 0 {
+		days = math.Max(3, s.ready+watched-s.age)
+	}
+	hot := math.Min(hottest, math.Max(o.lately, room+o.warmest(days, lu.heat)))
 	if x.regime == away && s.age > x.begins {
 		hot = room + 0.5
 	}
 	need := e.need(k, hot, c0, hold, air, lu)
 	f.pace = x.ratio(&s)
 	made, peakMade := e.ahead(x, s, room, need, &f)
+	all := s.made + s.sugar + s.slow + s.extra // also what dead yeast will leave
 	f.final = c0 + made
 	law := e.laws.at(hot)
 	gas := gasGrams(b.vessel, 20)
 	f.peak = gaugeAt(c0+peakMade, hot, law, gas, hold, air, b.station)
-	e.strength(&f, k, c0, made, peakMade, hot, hold, air, lu)
+	e.strength(&f, k, c0, all, peakMade, hot, hold, air, lu)
 	return f
 }
 
@@ -148,7 +153,8 @@ func (e *Estimator) need(k []kind, hot, c0, hold, air float64, lu *luck) float64
 // ahead runs a bottle forward at a temperature, in steps that grow; says what
 // it will have made in all, and up to the horizon of the peak.
 func (e *Estimator) ahead(x *bottle, s course, room, need float64, f *fate) (made, peak float64) {
-	feels := x.feels(e.laws.at(room))
+	l := e.laws.at(room)
+	feels := x.feels(l)
 	peak = -1
 	horizon := farthest
 	if s.ready > 0 {
@@ -163,7 +169,7 @@ func (e *Estimator) ahead(x *bottle, s course, room, need float64, f *fate) (mad
 		dt := math.Min(3, hour+0.05*(s.age-start))
 		was := s.made
 		s.age += dt
-		s.forward(x, feels, dt)
+		s.forward(x, feels*e.belief.pressed(l, s.made), dt)
 		if math.IsInf(f.ready, 1) && s.ready > 0 {
 			f.ready = s.age - 0.5*dt
 			horizon = math.Min(farthest, math.Max(f.ready+watched, start+3))

@@ -8,47 +8,56 @@ type outlook struct {
 	mean, dev float64 // °C, of the days to come, and how unsure that is
 	swing     float64 // K, half the daily swing
 	wander    float64 // K, s.d. of the days' means
+	lately    float64 // °C, where the beer stands now
 }
 
 // outlook of a room from its last ten days.
 func (h *history) outlook() outlook {
-	var o outlook
-	day, week := h.mean(24), h.mean(7*24)
-	o.mean = 0.6*day + 0.4*week
 	days := math.Max(0.2, float64(min(h.hours(), 10*24))/24)
-	swing, wander := h.pattern(10)
+	swing, wander, now := h.pattern(10)
+	o := outlook{mean: 0.65*h.mean(24) + 0.35*h.mean(96), lately: now}
 	const guess, weight = 0.7, 2.0 // K, and as many days' worth
 	o.swing = (swing*days + 0.4*weight) / (days + weight)
-	o.wander = math.Sqrt((wander*wander*days + guess*guess*weight) / (days + weight))
-	o.dev = o.wander * math.Sqrt(0.3+1/(1+days))
+	o.wander = (wander*days + guess*weight) / (days + weight)
+	o.dev = o.wander * math.Sqrt(0.5+1/(1+days))
 	return o
 }
 
-// pattern of the last days: half the daily swing of temperatures smoothed over
-// some hours, and the s.d. of the days' means.
-func (h *history) pattern(days int) (swing, wander float64) {
+// pattern of the last days: half the daily swing of temperatures smoothed as a
+// bottle smooths them, how far the days' means stray, and the last temperature.
+// Strays are taken from day to day, by their median, so that a change of season
+// or a heat wave counts once.
+func (h *history) pattern(days int) (swing, wander, now float64) {
 	n := min(h.hours()/24, days)
 	if n == 0 {
-		return 0, 0
+		return 0, 0, h.mean(6)
 	}
-	var sum, sq float64
 	from := h.hours() - n*24
-	smooth := float64(h.room[from])
+	now = float64(h.room[from])
+	var swings, strays []float64
+	last := math.NaN()
 	for d := range n {
 		low, high, mean := math.Inf(1), math.Inf(-1), 0.0
 		for _, t := range h.room[from+d*24 : from+d*24+24] {
-			smooth += (float64(t) - smooth) / 5
-			low, high = math.Min(low, smooth), math.Max(high, smooth)
+			now += (float64(t) - now) / 5
+			low, high = math.Min(low, now), math.Max(high, now)
 			mean += float64(t) / 24
 		}
-		swing += (high - low) / 2 / float64(n)
-		sum, sq = sum+mean, sq+mean*mean
+		swings = append(swings, (high-low)/2)
+		if last == last {
+			strays = append(strays, math.Abs(mean-last))
+		}
+		last = mean
 	}
-	m := sum / float64(n)
-	return swing, math.Sqrt(math.Max(0, sq/float64(n)-m*m))
+	wander = 0.7
+	if len(strays) > 0 {
+		wander = 1.4 * median(strays)
+	}
+	return median(swings), wander, now
 }
 
-// warmest that is to be expected within days, with a standard normal for luck.
+// warmest that is to be expected within days, above their mean, with a standard
+// normal for luck.
 func (o *outlook) warmest(days, luck float64) float64 {
 	free := math.Max(1, days/2) // days that go their own way
 	high := math.Sqrt(2*math.Log(1+free)) * 0.8
