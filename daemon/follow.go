@@ -1,0 +1,169 @@
+package daemon
+
+import (
+	"context"
+	"errors"
+	"log/slog"
+	"math/rand/v2"
+	"sync"
+	"time"
+
+	"conditiond/daemon/journal"
+)
+
+// Follower carries the journal outward, entry after entry, each at least once:
+// what a delivery holds up waits in the journal, not in memory.
+type Follower struct {
+	Name    string // of its cursor
+	Journal *journal.Journal
+	// Deliver carries entries out, all of them or none as far as the follower
+	// knows: after an error it gets the same again. An error may say when, with
+	// a method RetryAfter.
+	Deliver func(context.Context, []journal.Entry) error
+	// News: a follower that the journal doesn't know yet begins with what comes
+	// next, not with the first entry.
+	News bool
+	Log  *slog.Logger
+
+	mu    sync.Mutex
+	begun bool
+	seq   int64 // the last entry delivered
+	err   error
+	since time.Time
+	told  time.Time // when the error was last logged
+}
+
+// FollowerState is how a follower is doing.
+type FollowerState struct {
+	Behind    int64     // committed entries that are not delivered yet
+	Err       error     // of the last attempt; nil = it went well
+	Since     time.Time // since when it goes well, or doesn't; zero = nothing tried yet
+	Delivered int64     // the last entry delivered
+}
+
+const (
+	atOnce    = 500 // entries in a delivery
+	firstWait = time.Second
+	longest   = 5 * time.Minute
+	remind    = time.Hour // a lasting error is logged again
+)
+
+// Begin finds where the follower is. Run does it too; a new follower of news
+// misses what is committed before.
+func (f *Follower) Begin(ctx context.Context) error {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	if f.begun {
+		return nil
+	}
+	seq, err := f.Journal.Cursor(ctx, f.Name)
+	if err != nil {
+		return err
+	}
+	if seq < 0 {
+		seq = 0
+		if f.News {
+			seq = f.Journal.Last()
+		}
+		err = f.Journal.SetCursor(f.Name, seq)
+	}
+	f.seq, f.begun = seq, err == nil
+	return err
+}
+
+// Run delivers what is committed, and waits for more, until the context ends.
+// What can't be delivered is tried again for ever.
+func (f *Follower) Run(ctx context.Context) error {
+	wait := firstWait
+	for ctx.Err() == nil {
+		committed := f.Journal.Committed()
+		n, err := f.step(ctx)
+		switch {
+		case ctx.Err() != nil:
+		case err != nil:
+			f.failed(err)
+			pause(ctx, between(wait, err))
+			wait = min(2*wait, longest)
+		case n > 0:
+			f.went()
+			wait = firstWait
+		default:
+			select {
+			case <-committed:
+			case <-ctx.Done():
+			}
+		}
+	}
+	return nil
+}
+
+// step delivers the next entries and says how many they were.
+func (f *Follower) step(ctx context.Context) (int, error) {
+	if err := f.Begin(ctx); err != nil {
+		return 0, err
+	}
+	entries, err := f.Journal.After(ctx, f.State().Delivered, atOnce)
+	if err != nil || len(entries) == 0 {
+		return 0, err
+	}
+	if err := f.Deliver(ctx, entries); err != nil {
+		return 0, err
+	}
+	last := entries[len(entries)-1].Seq
+	f.mu.Lock()
+	f.seq = last
+	f.mu.Unlock()
+	return len(entries), f.Journal.SetCursor(f.Name, last)
+}
+
+// between is how long to wait after an error: at least what it asks for, never
+// longer than the longest, and not in step with others.
+func between(wait time.Duration, err error) time.Duration {
+	var told interface{ RetryAfter() time.Duration }
+	if errors.As(err, &told) {
+		wait = max(wait, told.RetryAfter())
+	}
+	wait = min(wait, longest)
+	return wait - rand.N(wait/4)
+}
+
+func pause(ctx context.Context, d time.Duration) {
+	select {
+	case <-time.After(d):
+	case <-ctx.Done():
+	}
+}
+
+// failed logs an error when it is new and when it lasts.
+func (f *Follower) failed(err error) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	now := time.Now()
+	if f.err == nil {
+		f.since = now
+	}
+	if f.err == nil || now.Sub(f.told) >= remind {
+		f.told = now
+		f.Log.Warn("entries can't be delivered; they wait in the journal", "follower", f.Name, "behind", f.Journal.Last()-f.seq, "since", f.since, "err", err)
+	}
+	f.err = err
+}
+
+func (f *Follower) went() {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	if f.err != nil {
+		f.Log.Info("entries are delivered again", "follower", f.Name, "after", time.Since(f.since).Round(time.Second))
+	}
+	if f.err != nil || f.since.IsZero() {
+		f.since = time.Now()
+	}
+	f.err = nil
+}
+
+// State says how the follower is doing.
+func (f *Follower) State() FollowerState {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	return FollowerState{Behind: f.Journal.Last() - f.seq, Err: f.err, Since: f.since, Delivered: f.seq}
+}
