@@ -117,7 +117,7 @@ func TestFollowerOfNews(t *testing.T) {
 	dir, o := t.TempDir(), &outside{}
 	f := &Follower{News: true, Deliver: o.deliver}
 	following(t, dir, f, func(*journal.Journal) {
-		if err := f.Begin(t.Context()); err != nil {
+		if err := f.Begin(context.Background()); err != nil {
 			t.Error(err)
 		}
 	})
