@@ -1,0 +1,174 @@
+package web
+
+import (
+	"fmt"
+	"net/http"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"conditiond/alerts"
+	"conditiond/daemon/engine"
+	"conditiond/model"
+)
+
+type lotData struct {
+	frame
+	Card    card
+	Alerts  []alertBox
+	Charts  []chart
+	Spans   []spanLink
+	Trouble string // why there is no chart
+	Record  []recordRow
+	Facts   []fact
+
+	Chillable, Closable bool
+}
+
+type spanLink struct {
+	Words, Href string
+	Current     bool
+}
+
+// recordRow is a line of what was seen, done and said of a lot.
+type recordRow struct {
+	At, Text string
+	at       time.Time
+}
+
+// fact is a line of the lot's document.
+type fact struct{ Name, Value string }
+
+// chartPoints are as many as a chart's plane can show.
+const chartPoints = 400
+
+func (s *Server) lotPage(w http.ResponseWriter, r *http.Request) {
+	v := s.daemon.View()
+	l, ok := findLot(v, r.PathValue("id"))
+	if !ok {
+		s.fail(w, r, noLot(r.PathValue("id")))
+		return
+	}
+	t := s.teller()
+	d := lotData{frame: s.frame(l.Document.Name, t, v), Card: t.card(v, l), Facts: t.facts(l.Document)}
+	d.Card.Full = true
+	for _, a := range l.Alerts {
+		d.Alerts = append(d.Alerts, t.alert(v, a))
+	}
+	d.Record = t.record(v, l)
+	d.Chillable, d.Closable = l.ChilledAt == nil, l.ClosedAt == nil
+	s.addCharts(&d, r, t, l)
+	s.render(w, http.StatusOK, "lot.html", d)
+}
+
+func (s *Server) addCharts(d *lotData, r *http.Request, t teller, l engine.LotView) {
+	days, _ := strconv.Atoi(r.URL.Query().Get("days"))
+	d.Spans = spans(d.Card.Href, days)
+	var from time.Time
+	if days > 0 && days < 1000 {
+		from = t.now.AddDate(0, 0, -days)
+	}
+	series, err := s.daemon.Series(r.Context(), l.Document.ID, from, time.Time{}, chartPoints)
+	if err != nil {
+		s.log.Warn("web: no chart", "lot", l.Document.ID, "error", err)
+		d.Trouble = "The readings could not be fetched from the journal; the daemon's log says why."
+		return
+	}
+	var marks []time.Time
+	for _, n := range l.Notes {
+		marks = append(marks, n.At)
+	}
+	d.Charts = t.charts(series, l.Document, l.LimitBar, marks)
+}
+
+func spans(href string, days int) []spanLink {
+	var links []spanLink
+	for _, l := range []struct {
+		words string
+		days  int
+	}{{"2 days", 2}, {"7 days", 7}, {"all of it", 0}} {
+		link := spanLink{Words: l.words, Href: href, Current: l.days == days}
+		if l.days > 0 {
+			link.Href += fmt.Sprintf("?days=%d", l.days)
+		}
+		links = append(links, link)
+	}
+	return links
+}
+
+// record is all that is remembered of a lot, newest first.
+func (t teller) record(v *engine.View, l engine.LotView) []recordRow {
+	var rows []recordRow
+	add := func(at *time.Time, text string) {
+		if at != nil {
+			rows = append(rows, recordRow{At: t.moment(*at), Text: text, at: *at})
+		}
+	}
+	add(&l.OpenedAt, "Opened")
+	add(l.ChilledAt, "Put in the cold")
+	add(l.ClosedAt, "Closed")
+	for _, n := range l.Notes {
+		add(&n.At, n.Text)
+	}
+	for _, a := range v.Recent {
+		if a.Lot == l.Document.ID {
+			add(&a.Time, alertWords(a))
+		}
+	}
+	slices.SortStableFunc(rows, func(a, b recordRow) int { return b.at.Compare(a.at) })
+	return rows
+}
+
+func alertWords(a alerts.Alert) string {
+	name := strings.ReplaceAll(string(a.Name), "-", " ")
+	words := fmt.Sprintf("%s: %s, %s", mark(a.Severity), name, a.State)
+	if a.By != "" {
+		words += " by " + a.By
+	}
+	if a.State == alerts.Raised && a.Summary != "" {
+		words += ". " + a.Summary
+	}
+	return words
+}
+
+func (t teller) facts(l model.Lot) []fact {
+	facts := []fact{
+		{"Packaged", t.moment(l.PackagedAt)},
+		{"Space", l.Space},
+		{"Yeast", strings.TrimSpace(string(l.Yeast) + " " + string(l.YeastState))},
+		{"Beer", fmt.Sprintf("%g L, OG %.3f, FG %.3f", l.Beer.VolumeL, l.Beer.OriginalGravity, l.Beer.FinalGravity)},
+		{"Target", volumes(aim(l)) + " volumes"},
+	}
+	for _, p := range l.Priming {
+		facts = append(facts, fact{"Priming", priming(p)})
+	}
+	for _, b := range l.Bottles {
+		facts = append(facts, fact{"Bottles", bottles(b)})
+	}
+	if g := l.GaugeBottle; g != nil {
+		facts = append(facts, fact{"Test bottle", fmt.Sprintf("%g ml with %g ml headspace, sensor %s", g.VolumeML, g.HeadspaceML, g.Sensor)})
+	}
+	return append(facts, fact{"Warmest foreseen", celsius(float64(l.WorstCaseC))})
+}
+
+func priming(p model.Priming) string {
+	switch {
+	case p.VolumeL > 0:
+		return fmt.Sprintf("%g L of %s at %.3f", p.VolumeL, p.Sugar, p.Gravity)
+	case p.PerBottle > 0:
+		return fmt.Sprintf("%g × %g g of %s a bottle", p.PerBottle, p.MassG, p.Sugar)
+	}
+	return fmt.Sprintf("%g g of %s", p.MassG, p.Sugar)
+}
+
+func bottles(b model.Bottles) string {
+	s := fmt.Sprintf("%d × %s, %g ml", b.Count, b.Kind, b.VolumeML)
+	switch {
+	case b.RatedBar > 0:
+		return s + ", rated " + bar(float64(b.RatedBar))
+	case b.CeilingVolumes > 0:
+		return s + ", ceiling " + volumes(float64(b.CeilingVolumes)) + " volumes"
+	}
+	return s + ", rating unknown: the kind's cautious one"
+}
