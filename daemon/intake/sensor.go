@@ -49,7 +49,7 @@ type Sensor struct {
 func (s Sensor) Check() error {
 	var faults []error
 	fault := func(format string, args ...any) { faults = append(faults, fmt.Errorf(format, args...)) }
-	if s.Topic == "" || strings.ContainsAny(s.Topic, "+#\x00") || len(s.Topic) > math.MaxUint16 {
+	if s.Topic == "" || strings.ContainsAny(s.Topic, "+#\x00") || strings.HasPrefix(s.Topic, "$share/") || len(s.Topic) > math.MaxUint16 {
 		fault("topic %q: one topic without wildcards would be right", s.Topic)
 	}
 	if _, err := parsePointer(s.Pointer); err != nil {

@@ -67,6 +67,7 @@ func dial(c Config, u *url.URL, secure bool, log *slog.Logger) *Client {
 	// The broker keeps what comes while we are away, and we say when it may
 	// forget it. What it kept comes before we subscribe.
 	o.SetCleanSession(false).SetAutoAckDisabled(true).SetDefaultPublishHandler(cl.receive)
+	o.SetStore(copies{paho.NewMemoryStore()})
 	o.SetKeepAlive(cmp.Or(c.KeepAlive, 30*time.Second)).SetPingTimeout(pingTimeout(c)).SetWriteTimeout(connectWithin)
 	o.SetConnectRetry(true).SetConnectRetryInterval(2 * time.Second)
 	o.SetAutoReconnect(true).SetMaxReconnectInterval(5 * time.Second).SetConnectTimeout(connectWithin)
@@ -196,8 +197,7 @@ func (c *Client) Publish(topic string, payload []byte, retained bool) error {
 }
 
 // speak one message after another, so that what waits is ours to bound. Not
-// before the subscriptions stand: until then the library is busy sending again
-// what it has, and takes a new message for one of those.
+// before the subscriptions stand, so that online means that we hear.
 func (c *Client) speak() {
 	for {
 		select {
