@@ -36,7 +36,7 @@ var house = map[string]room{
 	"daemon/mqtt":               {ours: []string{"daemon/intake"}, outside: []string{"github.com/eclipse/paho.mqtt.golang", "github.com/mochi-mqtt/server/v2"}},
 	"daemon/mqtt/mosquittotest": {},
 	"daemon/influx":             {outside: []string{"github.com/influxdata/influxdb-client-go/v2"}},
-	"daemon/influx/influxdtest": {},
+	"daemon/influx/influxdtest": {outside: []string{"github.com/influxdata/influxdb-client-go/v2"}},
 	"daemon/web":                {ours: []string{"alerts", "daemon/engine", "model", "model/estimate", "model/plan"}, outside: []string{"github.com/prometheus/client_golang", "golang.org/x/crypto"}},
 	"daemon": {ours: []string{"alerts", "alerts/notify", "daemon/engine", "daemon/influx", "daemon/intake", "daemon/journal", "daemon/mqtt", "daemon/web", "model", "model/estimate", "model/plan", "model/synth"},
 		outside: []string{"gopkg.in/yaml.v3", "github.com/robfig/cron/v3", "golang.org/x/sync", "github.com/prometheus/client_golang", "github.com/coreos/go-systemd/v22"}},
