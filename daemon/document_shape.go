@@ -20,6 +20,7 @@ func (d *document) shape(root *yaml.Node, out any) (fits bool) {
 	return d.value(root, reflect.TypeOf(out).Elem(), "")
 }
 
+// value is one node with all that stands in it.
 func (d *document) value(n *yaml.Node, t reflect.Type, path string) (fits bool) {
 	if !d.given(path) {
 		d.places[path] = place{n.Line, n.Column}
@@ -234,11 +235,10 @@ var (
 	padded  = regexp.MustCompile(`^[-+]?0\d+(\.\d*)?$`)
 )
 
-// number says why a text is none of the form, or of none that this file can
-// hold.
+// number says why a text isn't of the form.
 func number(n *yaml.Node, form *regexp.Regexp, what string) string {
 	text := n.Value
-	value, err := strconv.ParseFloat(text, 64)
+	_, err := strconv.ParseFloat(text, 64)
 	switch {
 	case comma.MatchString(text):
 		return fmt.Sprintf("must be %s, with a point: %s", what, strings.Replace(text, ",", ".", 1))
@@ -250,8 +250,6 @@ func number(n *yaml.Node, form *regexp.Regexp, what string) string {
 		return "must be " + what
 	case n.Style&(yaml.SingleQuotedStyle|yaml.DoubleQuotedStyle|yaml.LiteralStyle|yaml.FoldedStyle) != 0:
 		return fmt.Sprintf("must be %s without quotes", what)
-	case n.Tag != "!!int" && n.Tag != "!!float":
-		return fmt.Sprintf("must be %s, written out: %v", what, value)
 	}
 	return ""
 }
