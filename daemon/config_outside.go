@@ -146,8 +146,10 @@ func (c configCheck) kind(path string, n notify.Config) {
 		c.secretURL(path+".webhook.url_file", n.Webhook.URLFile)
 	}
 	if n.Ntfy != nil {
-		if _, _, err := n.Ntfy.Topic(); err != nil {
+		if server, _, err := n.Ntfy.Topic(); err != nil {
 			c.fault(path+".ntfy.url", "%v", err)
+		} else {
+			c.noSecret(path+".ntfy.url", server)
 		}
 		c.secret(path+".ntfy.token_file", n.Ntfy.TokenFile)
 	}
@@ -187,10 +189,15 @@ func (c configCheck) heartbeat() {
 // address of a web service, without a secret in it.
 func (c configCheck) address(path, text string) {
 	u, err := notify.ParseURL(text)
-	switch {
-	case err != nil:
+	if err != nil {
 		c.fault(path, "%v", err)
-	case u.User != nil:
+		return
+	}
+	c.noSecret(path, u)
+}
+
+func (c configCheck) noSecret(path string, u *url.URL) {
+	if u.User != nil {
 		c.fault(path, "a secret may not stand here: write token_file instead")
 	}
 }

@@ -14,7 +14,7 @@ func LoadLot(path string) (model.Lot, error) { return (*Config)(nil).LoadLot(pat
 
 // ParseLot is LoadLot for a document at hand; file names it in faults.
 func ParseLot(file string, data []byte) (model.Lot, error) {
-	return (*Config)(nil).ParseLot(file, data)
+	return (*Config)(nil).parseLot(file, data)
 }
 
 // LoadLot also checks that the lot's space and sensor are configured.
@@ -23,11 +23,11 @@ func (c *Config) LoadLot(path string) (model.Lot, error) {
 	if err != nil {
 		return model.Lot{}, fmt.Errorf("read the lot document: %w", err)
 	}
-	return c.ParseLot(path, data)
+	return c.parseLot(path, data)
 }
 
-// ParseLot also checks that the lot's space and sensor are configured.
-func (c *Config) ParseLot(file string, data []byte) (model.Lot, error) {
+// parseLot is both.
+func (c *Config) parseLot(file string, data []byte) (model.Lot, error) {
 	d := &document{file: file}
 	var lot model.Lot
 	d.decode(data, &lot)
