@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"errors"
+	"iter"
 	"strconv"
 	"strings"
 )
@@ -54,19 +55,31 @@ func (p pointer) find(doc []byte) ([]byte, error) {
 // member of a valid object by its name.
 func member(object []byte, name string) ([]byte, error) {
 	var found []byte
-	rest := trim(object[1:])
-	for rest[0] != '}' {
-		key, after := cut(rest)
-		value, next := cut(trim(trim(after)[1:])) // past the colon
-		if isName(key, name) {
-			if found != nil {
-				return nil, because(Ambiguous, "%q comes twice in one object", name)
-			}
-			found = value
+	for key, value := range members(object) {
+		if !isName(key, name) {
+			continue
 		}
-		rest = afterComma(next)
+		if found != nil {
+			return nil, because(Ambiguous, "%q comes twice in one object", name)
+		}
+		found = value
 	}
 	return found, nil
+}
+
+// members of a valid object: quoted names with their values.
+func members(object []byte) iter.Seq2[[]byte, []byte] {
+	return func(yield func([]byte, []byte) bool) {
+		rest := trim(object[1:])
+		for rest[0] != '}' {
+			key, after := cut(rest)
+			value, next := cut(trim(trim(after)[1:])) // past the colon
+			if !yield(key, value) {
+				return
+			}
+			rest = afterComma(next)
+		}
+	}
 }
 
 // element of a valid array by its index in decimal, without leading zeros.
@@ -105,9 +118,7 @@ func cut(s []byte) (value, rest []byte) {
 	case '{', '[':
 		end = nestedEnd(s)
 	default:
-		for end < len(s) && !bytes.ContainsRune([]byte(",]} \t\r\n"), rune(s[end])) {
-			end++
-		}
+		end = scalarEnd(s)
 	}
 	return s[:end], s[end:]
 }
@@ -122,6 +133,17 @@ func stringEnd(s []byte) int {
 			return i + 1
 		}
 	}
+}
+
+// scalarEnd is the length of the number or word that s begins with.
+func scalarEnd(s []byte) int {
+	for i, c := range s {
+		switch c {
+		case ',', ']', '}', ' ', '\t', '\r', '\n':
+			return i
+		}
+	}
+	return len(s)
 }
 
 // nestedEnd is the length of the object or array that s begins with.

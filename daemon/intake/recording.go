@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"strconv"
 	"strings"
 	"time"
 )
@@ -13,39 +14,63 @@ import (
 // its JSON formats: a payload is a string, or JSON that stands for itself. The
 // instant is UTC.
 func ParseLine(line []byte) (time.Time, Message, error) {
-	var l struct {
-		At      string          `json:"tst"`
-		Topic   string          `json:"topic"`
-		Retain  int             `json:"retain"`
-		Length  *int            `json:"payloadlen"`
-		ID      uint16          `json:"mid"`
-		Payload json.RawMessage `json:"payload"`
+	line = trim(line)
+	if !json.Valid(line) || line[0] != '{' {
+		return time.Time{}, Message{}, fmt.Errorf("%s is not a recorded message in JSON", shown(line))
 	}
-	if err := json.Unmarshal(line, &l); err != nil {
-		return time.Time{}, Message{}, fmt.Errorf("not a recorded message in JSON: %w", err)
+	var at, topic, length string
+	var payload []byte
+	var m Message
+	for key, value := range members(line) {
+		switch string(key) {
+		case `"tst"`:
+			at = text(value)
+		case `"topic"`:
+			topic = text(value)
+		case `"retain"`:
+			m.Retained = string(value) == "1" || string(value) == "true"
+		case `"mid"`:
+			id, _ := strconv.ParseUint(string(value), 10, 16) // 0 = none
+			m.ID = uint16(id)
+		case `"payloadlen"`:
+			length = string(value)
+		case `"payload"`:
+			payload = value
+		}
 	}
-	if l.Topic == "" {
+	if topic == "" {
 		return time.Time{}, Message{}, errors.New("a recorded message without a topic")
 	}
-	at, err := parseTime(l.At)
-	if err != nil {
-		return time.Time{}, Message{}, err
-	}
-	m := Message{Topic: l.Topic, Payload: recorded(l.Payload, l.Length), Retained: l.Retain != 0, ID: l.ID}
-	return at, m, nil
+	m.Topic, m.Payload = topic, recorded(payload, length)
+	instant, err := parseTime(at)
+	return instant, m, err
 }
 
 // recorded is the payload as it was sent. An empty one is recorded as null,
 // and only its length tells it from the word null.
-func recorded(raw json.RawMessage, length *int) []byte {
-	if bytes.Equal(raw, []byte("null")) && (length == nil || *length == 0) {
+func recorded(value []byte, length string) []byte {
+	switch {
+	case string(value) == "null" && (length == "" || length == "0"):
 		return nil
+	case len(value) > 0 && value[0] == '"':
+		return []byte(text(value))
 	}
-	var text string
-	if len(raw) > 0 && raw[0] == '"' && json.Unmarshal(raw, &text) == nil {
-		return []byte(text)
+	return bytes.Clone(value)
+}
+
+// text of a valid JSON string; empty for any other value.
+func text(value []byte) string {
+	if value[0] != '"' {
+		return ""
 	}
-	return raw
+	if bytes.IndexByte(value, '\\') < 0 {
+		return string(value[1 : len(value)-1])
+	}
+	var s string
+	if json.Unmarshal(value, &s) != nil {
+		return ""
+	}
+	return s
 }
 
 // parseTime in every form that subscribers print: RFC 3339, an offset without
