@@ -64,8 +64,8 @@ func New(lot model.Lot, site Site) (*Plan, error) {
 	if !(site.AltitudeM >= -500 && site.AltitudeM <= 5000) {
 		return nil, fmt.Errorf("plan lot %s: altitude_m is %g; give -500 to 5000 m", lot.ID, site.AltitudeM)
 	}
-	if err := check(lot); err != nil {
-		return nil, fmt.Errorf("plan lot %s: %w", lot.ID, err)
+	if faults := Check(lot); len(faults) > 0 {
+		return nil, fmt.Errorf("plan lot %s: %w", lot.ID, join(faults))
 	}
 	d := desk{lot: lot, station: model.StationPressure(site.AltitudeM), primed: lot}
 	d.proposed = d.propose()
@@ -91,13 +91,19 @@ func New(lot model.Lot, site Site) (*Plan, error) {
 	return p, nil
 }
 
-// check leaves out of the document's faults what a plan is there to find out.
-func check(lot model.Lot) error {
+// Check says what keeps a document from being planned: all its faults but what
+// needn't be known on bottling day yet, or what a plan is there to find out.
+func Check(lot model.Lot) []model.Fault {
+	return slices.DeleteFunc(lot.Check(), func(f model.Fault) bool {
+		unset := f.Path == "packaged_at" && lot.PackagedAt.IsZero() || f.Path == "space"
+		return unset || amountMissing(lot, f.Path)
+	})
+}
+
+func join(faults []model.Fault) error {
 	var errs []error
-	for _, f := range lot.Check() {
-		if f.Path != "packaged_at" && f.Path != "space" && !amountMissing(lot, f.Path) {
-			errs = append(errs, f)
-		}
+	for _, f := range faults {
+		errs = append(errs, f)
 	}
 	return errors.Join(errs...)
 }

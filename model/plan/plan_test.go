@@ -89,6 +89,19 @@ func TestRefusesADocumentWithFaults(t *testing.T) {
 	}
 }
 
+// On bottling day the time, the space and the amount may still be open.
+func TestCheck(t *testing.T) {
+	l := sums() // has neither space nor time
+	l.Priming = []model.Priming{{Sugar: model.Sucrose}}
+	if f := plan.Check(l); len(f) != 0 {
+		t.Errorf("%v", f)
+	}
+	l.WorstCaseC = 0
+	if f := plan.Check(l); len(f) != 1 || f[0].Path != "worst_case_c" {
+		t.Errorf("%v", f)
+	}
+}
+
 func TestAmounts(t *testing.T) {
 	for name, c := range map[string]struct {
 		priming []model.Priming
@@ -162,6 +175,9 @@ func TestWarnings(t *testing.T) {
 			[]string{"Do not fill jar"}},
 		"a rating near the mark": {func(l *model.Lot) { l.Bottles[0].RatedBar = 3.1 }, false,
 			[]string{"% of the 3.1 bar", "the rating you gave", "one in a hundred"}},
+		"a rating just above 80 %": {func(l *model.Lot) { l.Bottles[0].RatedBar = 3.35 }, false,
+			[]string{"81 % of the 3.4 bar"}},
+		"two points": {func(l *model.Lot) { l.Beer.LimitGravity, l.Bottles[0].RatedBar = 1.010, 9 }, true, []string{"Do not bottle yet"}},
 		"a ceiling near the mark": {func(l *model.Lot) { l.Bottles[0].CeilingVolumes = 2.6 }, false,
 			[]string{"the 2.6 volumes you gave"}},
 		"a can over its mark": {func(l *model.Lot) { l.Bottles[0].Kind, l.TargetVolumes, l.WorstCaseC = model.Can, 5, 40 }, true,
@@ -199,6 +215,20 @@ func TestNothingToSay(t *testing.T) {
 	if w := planOf(t, l).Warnings; len(w) != 0 {
 		t.Errorf("%v", w)
 	}
+}
+
+// A ceiling in volumes was found with beer, so beer that holds less gas doesn't
+// bring it nearer; the richest bottle of 2.6 volumes keeps below 3.0.
+func TestStrengthOfACeiling(t *testing.T) {
+	l := sums()
+	l.TargetVolumes = 2.6
+	for _, w := range planOf(t, l).Warnings {
+		if strings.Contains(w, "one in a hundred") {
+			t.Error(w)
+		}
+	}
+	l.TargetVolumes = 2.98
+	warned(t, planOf(t, l), "one in a hundred")
 }
 
 // A maker's rating decides over the kind.

@@ -95,7 +95,7 @@ func (d desk) strongest(x load) model.BarGauge {
 	if x.RatedBar > 0 || x.CeilingVolumes == 0 && c.Rated > 0 {
 		return x.rating
 	}
-	return x.rating.Absolute(d.station).Gauge(0) * (model.BeerSolubility / model.SafetySolubility)
+	return (x.rating.Absolute(d.station) * (model.BeerSolubility / model.SafetySolubility)).Gauge(d.station)
 }
 
 // Headspace as a share of the beer that is usual (common practice, no source).
