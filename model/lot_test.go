@@ -69,6 +69,19 @@ func TestResidualOfABlend(t *testing.T) {
 	near(t, "with fermenting beer", float64(l.Residual(model.Atmosphere)), alone, 1e-12)
 }
 
+func TestPrimedMeetsTheTarget(t *testing.T) {
+	const station model.Bar = 0.95
+	l := lot(t)
+	near(t, "as documented", float64(l.Primed(station).PrimingVolumes()), float64(l.PrimingVolumes()), 0)
+	l.Priming = nil
+	p := l.Primed(station)
+	near(t, "target", float64(p.Residual(station)+p.PrimingVolumes()), 2.5, 1e-9)
+	l.StopAtVolumes = 2
+	near(t, "live", float64(l.Primed(station).PrimingVolumes()), 0, 0)
+	l.StopAtVolumes, l.TargetVolumes = 0, 0.6
+	near(t, "holds more already", float64(l.Primed(station).PrimingVolumes()), 0, 0)
+}
+
 // A ceiling's rating is what that much CO2 exerts at 30 °C: 3.70 bar for 3.0
 // volumes by the trade's sums, with 1.97 g/L and 0.97 of water (common practice,
 // no source).

@@ -75,6 +75,18 @@ func (l Lot) PrimingIn(b Bottle) Volumes {
 	return GramsPerLitre(float64(bulk/Grams(l.Volume())) + float64(bottle/Grams(b.Beer))).Volumes()
 }
 
+// Primed is the lot with priming that meets its target, when its document names
+// none and it isn't a live drink: dextrose for the whole lot, as package plan
+// would propose. Otherwise it is the lot itself.
+func (l Lot) Primed(station Bar) Lot {
+	if need := l.TargetVolumes - l.Residual(station); len(l.Priming) == 0 && l.StopAtVolumes == 0 && need > 0 {
+		p := Priming{Sugar: Dextrose}
+		p.MassG = Grams(float64(need.GramsPerLitre()) * float64(l.Beer.VolumeL) / p.CO2())
+		l.Priming = []Priming{p}
+	}
+	return l
+}
+
 // Residual is the CO2 in the beer at packaging under a station pressure. Wort
 // brings none, fermenting beer brings its own.
 func (l Lot) Residual(station Bar) Volumes {

@@ -78,6 +78,21 @@ func TestRealGasBySpanAndWagner(t *testing.T) {
 	}
 }
 
+// The path for strength: beer that holds 0.88 of what water does instead of
+// 0.96, and of the multipliers above what is beyond 3 bar. Almost no headspace,
+// so the ratios show as they are.
+func TestStrength(t *testing.T) {
+	near(t, "excess at 3 bar", model.RealGasExcess(3, 20), 1, 0)
+	near(t, "excess at 6 bar", model.RealGasExcess(6, 20), 1.039/1.019, 0.001)
+	s := half()
+	s.Headspace = 0.006
+	absolute := func(s model.Sealed, v model.Volumes) float64 {
+		return float64(s.Gauge(v, 20).Absolute(s.Station) - model.WaterVapour(20))
+	}
+	near(t, "2 volumes", absolute(s.Strength(), 2)/absolute(s, 2), 0.96/0.88, 0.002)
+	near(t, "5 volumes", absolute(s.Strength(), 5)/absolute(s, 5), 0.96/0.88*1.044/1.019, 0.004)
+}
+
 // Expansion of ethanol and water by OIML R22, 0 to 40 °C, % by volume and the
 // same % by mass.
 func TestExpansionByOIML(t *testing.T) {
