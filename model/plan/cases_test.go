@@ -4,6 +4,7 @@ import (
 	"math"
 	"strings"
 	"testing"
+	"time"
 
 	"conditiond/model"
 	"conditiond/model/plan"
@@ -184,7 +185,7 @@ func TestMixedCultureIsHeld(t *testing.T) {
 	p := planOf(t, l)
 	held(t, p, true)
 	// The sums: from 1.006 to 1.002, 4.8 volumes, 4.7 bar at 20 °C.
-	warned(t, p, "two months", "noted are 14 days", "1.002", "4.8 volumes, 4.7 bar at 20 °C", "heavy bottles")
+	warned(t, p, "two months", "noted is 14 days", "1.002", "4.8 volumes, 4.7 bar at 20 °C", "heavy bottles")
 
 	l.Fermentation.StableDays = 70
 	l.Bottles[0].Kind = model.SparklingGlass
@@ -283,11 +284,12 @@ func TestTooMuchOnTheSameDay(t *testing.T) {
 	l.TargetVolumes = 2.5
 	l.Priming = []model.Priming{{Sugar: model.Sucrose, MassG: 220}}
 	l.Bottles[0].Kind = model.UnknownGlass
+	l.PackagedAt = time.Date(2026, 3, 1, 14, 0, 0, 0, time.UTC)
 	p := planOf(t, l)
 	near(t, "expected", p.ExpectedVolumes, 3.9, 0.1)
 	near(t, "proposed", p.Priming[0].MassG, 120, 0.04*120)
 	held(t, p, true)
-	warned(t, p, "heads for 3.8 volumes", "no pressure yet", "PET, a keg", "in the cold now", "Don't count on venting", "day 3")
+	warned(t, p, "heads for 3.8 volumes", "no pressure yet", "PET, a keg", "in the cold now", "Don't count on venting", "by day 3, 4 March")
 	for _, w := range p.Warnings {
 		if strings.Contains(w, "leave some out") {
 			t.Errorf("sugar can't be left out of a bottle: %s", w)

@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"fmt"
 	"math"
 
 	"conditiond/model"
@@ -27,6 +28,17 @@ func (d desk) unfinished() []caution {
 		b.FinalGravity, b.LimitGravity, float64(d.lot.Unfinished()), d.would(d.potential()))
 }
 
+// span of days in words.
+func span(days float64) string {
+	switch days {
+	case 0:
+		return "nothing"
+	case 1:
+		return "1 day"
+	}
+	return fmt.Sprintf("%g days", days)
+}
+
 func (d desk) stableDays() float64 {
 	if w := d.lot.Fermentation; w != nil {
 		return w.StableDays
@@ -45,10 +57,10 @@ func (d desk) limitUnknown() []caution {
 	b := d.lot.Beer
 	switch days := d.stableDays(); {
 	case days > 0 && days < 2:
-		return hold("Do not bottle yet: the gravity was watched for %g days only, and no limit gravity is known. "+
-			"Wait until it stands still for three days at fermentation temperature. %s", days, test)
+		return hold("Do not bottle yet: the gravity was watched for %s only, and no limit gravity is known. "+
+			"Wait until it stands still for three days at fermentation temperature. %s", span(days), test)
 	case days > 0:
-		return warn("The gravity has stood still for %g days, but no limit gravity is known: that is evidence, not proof. %s", days, test)
+		return warn("The gravity has stood still for %s, but no limit gravity is known: that is evidence, not proof. %s", span(days), test)
 	case points(b.OriginalGravity, b.FinalGravity) < 0.6*points(b.OriginalGravity, 1):
 		return warn("From %.3f to %.3f is little for a finished beer, and no limit gravity is known. "+
 			"Make sure before bottling. %s", b.OriginalGravity, b.FinalGravity, test)
@@ -81,8 +93,8 @@ func (d desk) mixedCulture() []caution {
 	more := model.Fermented(d.lot.Beer.OriginalGravity, fg, fg-0.004).Volumes()
 	if days := d.stableDays(); days < mixedStable {
 		return hold("Do not bottle yet: a mixed culture stands still and then goes on, and two months of the same gravity are asked of it; "+
-			"noted are %g days (fermentation.stable_days). If it fell another 4 points, to %.3f, the bottles would come to %s. "+
-			"Use heavy bottles even then.", days, fg-0.004, d.would(d.expected()+more))
+			"noted is %s (fermentation.stable_days). If it fell another 4 points, to %.3f, the bottles would come to %s. "+
+			"Use heavy bottles even then.", span(days), fg-0.004, d.would(d.expected()+more))
 	}
 	return warn("A mixed culture may go on for months. If it fell another 4 points, to %.3f, the bottles would come to %s. "+
 		"Use heavy bottles, stand them in something closed, and keep watching.", fg-0.004, d.would(d.expected()+more))

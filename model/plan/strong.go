@@ -63,23 +63,30 @@ func (d desk) tight() []caution {
 	var all []caution
 	for _, x := range d.loads() {
 		if d.verdict(x) == Tight {
-			all = append(all, warn("%s: %.1f bar at %g °C is %.0f %% of the %.1f bar they count as good for (%s). "+
+			all = append(all, warn("%s: %.1f bar at %g °C is %.0f %% of the %.1f bar they count as good for (%s).%s "+
 				"Use only unscratched ones, keep them cool, and stand them in something closed.",
-				x.name(), float64(d.worst(x)), float64(d.lot.WorstCaseC), 100*d.share(x), float64(x.rating), rated(x))...)
+				x.name(), float64(d.worst(x)), float64(d.lot.WorstCaseC), 100*d.share(x), float64(x.rating), rated(x), d.richestToo(x))...)
 		}
 	}
 	return all
 }
 
+func (d desk) richestToo(x load) string {
+	if d.richest(x) <= d.strongest(x) {
+		return ""
+	}
+	return " One in a hundred gets more sugar than the average and could pass it."
+}
+
 // strength looks at the richest bottle in a hundred, with the least solubility
-// that beer may have, against ratings that the average doesn't pass.
+// that beer may have, where the average bottle gives no reason to.
 func (d desk) strength() []caution {
-	over := d.list(func(x load) bool { return d.verdict(x) != Exceeds && d.richest(x) > d.strongest(x) })
+	over := d.list(func(x load) bool { return d.verdict(x) == Fits && d.richest(x) > d.strongest(x) })
 	if over == "" {
 		return nil
 	}
-	return warn("The average bottle stays below its rating, but one in a hundred gets more sugar than that, and beers differ in how much gas they hold: "+
-		"such a bottle could pass its rating at %g °C (%s). Mix the sugar in well, or leave more room.", float64(d.lot.WorstCaseC), over)
+	return warn("The average bottle stays well below its rating, but one in a hundred gets more sugar, and beers differ in how much gas they hold: "+
+		"such a bottle could pass its rating at %g °C (%s). Mix the sugar in well, or plan fewer volumes.", float64(d.lot.WorstCaseC), over)
 }
 
 // richest is the pressure in that bottle, at the worst case.
