@@ -136,7 +136,7 @@ func (b *belief) sugars(l model.Lot) {
 	b.spread = math.Hypot(b.spread, spread)
 	b.malt, b.planned = share*all, math.Max(0.02, (1-share)*all)
 	b.left = float64(l.Unfinished())
-	b.leftOdds, b.leftMean = 0.14, 1.0
+	b.leftOdds, b.leftMean = 0.12, 0.9
 	if l.Beer.LimitGravity > 0 {
 		b.leftOdds, b.leftMean = 0.08, 0.3
 	}
@@ -214,14 +214,14 @@ func (b *belief) gives(u float64) float64 {
 // slow fills the pool of malt sugars: from the priming, and what the beer
 // itself still had.
 func (b *belief) slow(p *point, out *bottle) {
-	more := 0.012 * b.planned * math.Exp(p[slowPool]) // there is always a little
+	more := 0.006 * b.planned * math.Exp(1.2*p[slowPool]) // there is always a little
 	if tail := 1 - share(p[slowPool]); tail < b.leftOdds {
 		more -= b.leftMean * math.Log(math.Max(1e-12, tail)/b.leftOdds)
 	}
 	fromMalt := b.malt * 0.85 * b.gives(p[priming])
 	fromBeer := b.left*math.Exp(0.25*p[slowPool]) + more
 	out.slow = fromMalt + fromBeer
-	quick := math.Exp(0.7 * p[slowPace])
+	quick := math.Exp(0.6 * p[slowPace])
 	if out.slow > 0 {
 		out.slowly = math.Min(1, quick*(0.5*fromMalt+0.15*fromBeer)/out.slow)
 	}

@@ -28,6 +28,7 @@ type luck struct {
 	heat     float64
 	air      float64
 	strength float64
+	shape    float64
 }
 
 func lucks(seed uint64, n int) []luck {
@@ -38,7 +39,7 @@ func lucks(seed uint64, n int) []luck {
 		for j := range l.straight {
 			l.straight[j] = rng.NormFloat64()
 		}
-		l.room, l.heat, l.air, l.strength = rng.NormFloat64(), rng.NormFloat64(), rng.NormFloat64(), rng.NormFloat64()
+		l.room, l.heat, l.air, l.strength, l.shape = rng.NormFloat64(), rng.NormFloat64(), rng.NormFloat64(), rng.NormFloat64(), rng.NormFloat64()
 	}
 	return out
 }
@@ -93,7 +94,8 @@ func holdsAt(gauge float64, l *law, gas, hold, air, station float64) float64 {
 
 // fate of a member.
 func (e *Estimator) fate(m *member, o *outlook, k []kind, lu *luck) fate {
-	b, s, x := e.belief, m.course, &m.bottle
+	b, s := e.belief, m.course
+	x := m.bottle.untold(&s)
 	z := s.sums.draw(&lu.straight)
 	c0 := math.Max(0.05, b.mean[residual]+z[residual])
 	air := math.Max(0, b.mean[airBar]+z[airBar])
@@ -113,15 +115,42 @@ func (e *Estimator) fate(m *member, o *outlook, k []kind, lu *luck) fate {
 		hot = room + 0.5
 	}
 	need := e.need(k, hot, c0, hold, air, lu)
-	f.pace = x.ratio(&s)
+	f.pace = m.bottle.ratio(&m.course)
+	f.progress = 1 - (1-f.progress)*math.Exp(shape*f.progress*f.progress*lu.shape)
 	made, peakMade := e.ahead(x, s, room, need, &f)
 	all := s.made + s.sugar + s.slow + s.extra // also what dead yeast will leave
+	f.ready = blur(f.ready, s.age, lu.shape)
 	f.final = c0 + made
 	law := e.laws.at(hot)
 	gas := gasGrams(b.vessel, 20)
 	f.peak = gaugeAt(c0+peakMade, hot, law, gas, hold, air, b.station)
 	e.strength(&f, k, c0, all, peakMade, hot, hold, air, lu)
 	return f
+}
+
+// untold is a bottle without the story that hasn't begun: what can't be known
+// isn't foretold.
+func (x *bottle) untold(s *course) *bottle {
+	out := *x
+	if s.age <= x.begins {
+		out.regime = sound
+		s.extra = 0
+	}
+	return &out
+}
+
+// shape is how far the real course of a fermentation strays from the model's
+// near its end, relative (judgement, by trials on invented lots).
+const shape = 0.35
+
+// blur moves the age at which a lot gets or got ready, without moving it over
+// the present.
+func blur(ready, now, by float64) float64 {
+	out := ready + math.Hypot(0.05*ready, 0.15)*by
+	if ready > now {
+		return math.Max(now, out)
+	}
+	return math.Min(now, out)
 }
 
 // ratio is the pace of a bottle now, in volumes a day at 20 °C and with the lag

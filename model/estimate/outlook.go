@@ -14,8 +14,8 @@ type outlook struct {
 // outlook of a room from its last ten days.
 func (h *history) outlook() outlook {
 	days := math.Max(0.2, float64(min(h.hours(), 10*24))/24)
-	swing, wander, now := h.pattern(10)
-	o := outlook{mean: 0.65*h.mean(24) + 0.35*h.mean(96), lately: now}
+	swing, wander, usual, now := h.pattern(10)
+	o := outlook{mean: 0.7*h.mean(24) + 0.3*usual, lately: now}
 	const guess, weight = 0.7, 2.0 // K, and as many days' worth
 	o.swing = (swing*days + 0.4*weight) / (days + weight)
 	o.wander = (wander*days + guess*weight) / (days + weight)
@@ -27,14 +27,14 @@ func (h *history) outlook() outlook {
 // bottle smooths them, how far the days' means stray, and the last temperature.
 // Strays are taken from day to day, by their median, so that a change of season
 // or a heat wave counts once.
-func (h *history) pattern(days int) (swing, wander, now float64) {
+func (h *history) pattern(days int) (swing, wander, usual, now float64) {
 	n := min(h.hours()/24, days)
 	if n == 0 {
-		return 0, 0, h.mean(6)
+		return 0, 0, h.mean(24), h.mean(6)
 	}
 	from := h.hours() - n*24
 	now = float64(h.room[from])
-	var swings, strays []float64
+	var swings, strays, means []float64
 	last := math.NaN()
 	for d := range n {
 		low, high, mean := math.Inf(1), math.Inf(-1), 0.0
@@ -48,12 +48,13 @@ func (h *history) pattern(days int) (swing, wander, now float64) {
 			strays = append(strays, math.Abs(mean-last))
 		}
 		last = mean
+		means = append(means, mean)
 	}
 	wander = 0.7
 	if len(strays) > 0 {
 		wander = 1.4 * median(strays)
 	}
-	return median(swings), wander, now
+	return median(swings), wander, median(means), now
 }
 
 // warmest that is to be expected within days, above their mean, with a standard
