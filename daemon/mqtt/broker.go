@@ -49,7 +49,7 @@ func Listen(c Config, log *slog.Logger) (*Broker, error) {
 	limits.MaximumClientWritesPending = room
 	b := &Broker{in: newInbox(c.Topics), addr: ln.Addr().String(), since: time.Now()}
 	b.server = mochi.New(&mochi.Options{Capabilities: limits, InlineClient: true, Logger: slog.New(slog.DiscardHandler), SysTopicResendInterval: 60})
-	b.gate = &gate{config: c, in: b.in, server: b.server, log: log, within: cmp.Or(c.KeptWithin, time.Minute), acks: make(chan ack, 2*room)}
+	b.gate = &gate{config: c, in: b.in, server: b.server, log: log, within: cmp.Or(c.KeptWithin, time.Minute), acks: make(chan ack, 2*room), silent: make(chan struct{})}
 	go b.gate.acknowledge()
 	if err := errors.Join(b.server.AddHook(b.gate, nil), b.server.AddListener(listeners.NewNet("sensors", impatient{ln})), b.server.Serve()); err != nil {
 		b.in.end()
@@ -78,13 +78,12 @@ func (b *Broker) State() State {
 	return s
 }
 
-// Close when the consumer is done: says offline, and lets everybody go.
+// Close when the consumer is done: gives the acknowledgements that are due,
+// says offline, and lets everybody go.
 func (b *Broker) Close(context.Context) error {
 	b.ending.Do(func() {
-		for deadline := time.Now().Add(time.Second); len(b.gate.acks) > 0 && time.Now().Before(deadline); {
-			time.Sleep(time.Millisecond)
-		}
 		b.in.end()
+		<-b.gate.silent
 		b.closeErr = errors.Join(b.Publish(StatusTopic, []byte("offline"), true), b.server.Close())
 	})
 	return b.closeErr
@@ -99,6 +98,7 @@ type gate struct {
 	log    *slog.Logger
 	within time.Duration
 	acks   chan ack
+	silent chan struct{} // closed: every acknowledgement is given
 
 	mu      sync.Mutex
 	refused time.Time // when somebody was last, and who
@@ -197,17 +197,26 @@ func (g *gate) acknowledgement(cl *mochi.Client, id uint16) func() {
 	}
 }
 
-// acknowledge in the order of the messages, as MQTT wants it. A publisher that
-// is gone by then sends again.
+// acknowledge in the order of the messages, as MQTT wants it; at the end what
+// is still due.
 func (g *gate) acknowledge() {
+	defer close(g.silent)
 	for {
 		select {
 		case a := <-g.acks:
-			a.to.WritePacket(packets.Packet{FixedHeader: packets.FixedHeader{Type: packets.Puback}, PacketID: a.id})
+			a.give()
 		case <-g.in.ended:
+			for len(g.acks) > 0 {
+				(<-g.acks).give()
+			}
 			return
 		}
 	}
+}
+
+// give the acknowledgement. A publisher that is gone by then sends again.
+func (a ack) give() {
+	a.to.WritePacket(packets.Packet{FixedHeader: packets.FixedHeader{Type: packets.Puback}, PacketID: a.id})
 }
 
 // wait until a message is kept.

@@ -14,6 +14,8 @@ import (
 	mochi "github.com/mochi-mqtt/server/v2"
 	"github.com/mochi-mqtt/server/v2/listeners"
 	mochipackets "github.com/mochi-mqtt/server/v2/packets"
+
+	"conditiond/daemon/mqtt/mosquittotest"
 )
 
 // plainBroker without our gate.
@@ -227,5 +229,43 @@ func TestListenSaysWhatIsWrong(t *testing.T) {
 	b := listening(t, Config{})
 	if _, err := Listen(Config{Listen: b.Addr()}, slog.New(slog.DiscardHandler)); err == nil || !strings.Contains(err.Error(), "listening for sensors") {
 		t.Errorf("the same address twice: %v", err)
+	}
+}
+
+// How fast one publisher gets through both ways in when everything is done at
+// once.
+func BenchmarkBroker(b *testing.B) {
+	br, err := Listen(Config{Listen: "127.0.0.1:0", Topics: []string{"closet/air"}}, slog.New(slog.DiscardHandler))
+	if err != nil {
+		b.Fatal(err)
+	}
+	defer closed(br)
+	carry(b, br, br.Addr())
+}
+
+func BenchmarkClient(b *testing.B) {
+	m := mosquittotest.New(b)
+	c, err := Dial(Config{Broker: m.URL(), ClientID: "daemon-under-test", Topics: []string{"closet/air"}}, slog.New(slog.DiscardHandler))
+	if err != nil {
+		b.Fatal(err)
+	}
+	defer closed(c)
+	for !c.State().Connected {
+		time.Sleep(time.Millisecond)
+	}
+	carry(b, c, m.Addr)
+}
+
+func carry(b *testing.B, to interface{ Messages() <-chan Delivery }, addr string) {
+	p := paho.NewClient(paho.NewClientOptions().AddBroker("tcp://" + addr).SetClientID("sensor"))
+	p.Connect().Wait()
+	defer p.Disconnect(50)
+	go func() {
+		for range b.N {
+			p.Publish("closet/air", 1, false, "18.4")
+		}
+	}()
+	for range b.N {
+		(<-to.Messages()).Done()
 	}
 }

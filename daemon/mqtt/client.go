@@ -144,13 +144,17 @@ func (c *Client) ack(m paho.Message) {
 	}
 }
 
-// acknowledge what is done. For a connection that is gone it does nothing.
+// acknowledge what is done, in that order, and at the end what is still due.
+// For a connection that is gone it does nothing.
 func (c *Client) acknowledge() {
 	for {
 		select {
 		case m := <-c.acks:
 			m.Ack()
 		case <-c.ctx.Done():
+			for len(c.acks) > 0 {
+				(<-c.acks).Ack()
+			}
 			return
 		}
 	}
@@ -224,29 +228,20 @@ func (c *Client) speak() {
 // says offline, and leaves. The broker goes on keeping messages for us.
 func (c *Client) Close(ctx context.Context) error {
 	c.in.end()
-	err := c.leave(ctx)
 	c.cancel()
-	c.work.Wait()
-	c.paho.Disconnect(250)
-	return err
-}
-
-func (c *Client) leave(ctx context.Context) error {
-	for len(c.acks) > 0 && c.paho.IsConnectionOpen() {
-		select {
-		case m := <-c.acks:
-			m.Ack()
-		case <-ctx.Done():
-			return fmt.Errorf("acknowledging what is kept: %w", ctx.Err())
+	done := make(chan struct{})
+	go func() {
+		defer close(done)
+		c.work.Wait()
+		if c.paho.IsConnectionOpen() { // else the last will has told
+			c.paho.Publish(StatusTopic, 1, true, "offline").Wait()
 		}
-	}
-	if !c.paho.IsConnectionOpen() {
-		return nil // the last will has told
-	}
+	}()
+	defer c.paho.Disconnect(250)
 	select {
-	case <-c.paho.Publish(StatusTopic, 1, true, "offline").Done():
+	case <-done:
 		return nil
 	case <-ctx.Done():
-		return fmt.Errorf("saying goodbye to the broker: %w", ctx.Err())
+		return fmt.Errorf("taking leave of the broker: %w", ctx.Err())
 	}
 }

@@ -172,6 +172,20 @@ func TestWhatWasNotAcknowledgedComesAgain(t *testing.T) {
 	first.Done() // of a connection that is gone: nothing happens
 }
 
+func TestTopicThatIsConfiguredNoMore(t *testing.T) {
+	m := mosquittotest.New(t, "allow_anonymous true", "log_type unsubscribe")
+	before := dialed(t, Config{Broker: m.URL()})
+	ready(t, before)
+	closed(before)
+	p := stranger(t, m.Addr, "sensor", nil)
+	says(t, p, "closet/gauge", "1.2", 1, false) // kept for us
+	c := dialed(t, Config{Broker: m.URL(), Topics: []string{"closet/air"}})
+	until(t, "the subscription is ended", func() bool { return strings.Contains(m.Output(), "closet/gauge") })
+	says(t, p, "closet/air", "18.4", 1, false)
+	gets(t, c, "18.4").Done()
+	nothing(t, c)
+}
+
 func TestDoneAfterReconnect(t *testing.T) {
 	m := mosquittotest.New(t)
 	c := dialed(t, Config{Broker: m.URL()})

@@ -107,7 +107,8 @@ func TestTLSFaultsAreNamed(t *testing.T) {
 	}
 }
 
-// tunnel to a broker that can go dead without closing.
+// tunnel to a broker that can go dead without closing; it then takes no new
+// connections either.
 type tunnel struct {
 	net.Listener
 	dead atomic.Bool
@@ -127,7 +128,7 @@ func newTunnel(t *testing.T, to string) *tunnel {
 				return
 			}
 			out, err := net.Dial("tcp", to)
-			if err != nil {
+			if err != nil || tn.dead.Load() {
 				in.Close()
 				continue
 			}
@@ -220,5 +221,29 @@ func TestOutboxIsBounded(t *testing.T) {
 	}
 	if m, _ := o.take(); m.retained {
 		t.Error("one retained topic is due more than once")
+	}
+}
+
+func FuzzFrames(f *testing.F) {
+	f.Add([]byte("\x30\x05\x00\x01t18\x32\xff\xff\x7f"))
+	f.Fuzz(func(t *testing.T, stream []byte) {
+		got, err := io.ReadAll(framed(stream))
+		if len(got) > len(stream)+1 || err == nil && len(stream) > 0 && len(got) == 0 {
+			t.Errorf("%d bytes of %d, %v", len(got), len(stream), err)
+		}
+	})
+}
+
+func TestFloodKeepsNobodyElseOut(t *testing.T) {
+	in := newInbox([]string{"closet/air"})
+	for range 10 * room {
+		in.offer(Delivery{})
+	}
+	for range room / 2 {
+		in.put(Delivery{}) // would block were there no room
+	}
+	var s State
+	if in.tell(&s); s.Lost != 10*room-room/2 {
+		t.Errorf("lost %d", s.Lost)
 	}
 }
