@@ -44,12 +44,13 @@ const (
 	disaccharide   = 0.5143 // sucrose, maltose
 )
 
+// Honey's composition is White's of 1962, from memory.
 var sugars = [...]PrimingSugar{
 	{Dextrose, monohydrateCO2, 0.01, 0, hexoseCO2, "glucose with one water of crystallisation"},
 	{DextroseAnhydrous, hexoseCO2, 0.01, 0, hexoseCO2, "glucose"},
 	{Sucrose, disaccharide, 0.005, 0, disaccharide, "white sugar, at least 99.7 % (Directive 2001/111/EC)"},
 	{Fructose, hexoseCO2, 0.01, 0, hexoseCO2, "fructose"},
-	{Honey, 0.38, 0.05, 0.07, hexoseCO2, "about 78 % sugars, 17 % water (White 1962, from memory)"},
+	{Honey, 0.38, 0.05, 0.07, hexoseCO2, "about 78 % sugars, 17 % water"},
 	{DryMaltExtract, 0.28, 0.10, 0.85, disaccharide, "moisture 3–5 %, 55–65 % fermentable; common practice, no source"},
 	{LiquidMaltExtract, 0.225, 0.12, 0.85, disaccharide, "18–22 % water; common practice, no source"},
 	{BrownSugar, 0.495, 0.02, 0, disaccharide, "95–97 % sucrose; common practice, no source"},

@@ -64,11 +64,12 @@ func (d desk) loads() []load {
 	return all
 }
 
-// weakest is the load nearest to its rating, or furthest above.
+// weakest is the load nearest to its rating, or furthest above. Bottles that
+// nobody should fill count only when there are no others.
 func (d desk) weakest() load {
 	var w load
 	for i, x := range d.loads() {
-		if i == 0 || d.share(x) > d.share(w) {
+		if i == 0 || w.Refused() && !x.Refused() || w.Refused() == x.Refused() && d.share(x) > d.share(w) {
 			w = x
 		}
 	}

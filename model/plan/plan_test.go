@@ -173,6 +173,10 @@ func TestWarnings(t *testing.T) {
 			[]string{"Do not fill standard-glass of 330 mL so high"}},
 		"jar": {func(l *model.Lot) { l.Bottles[0].Kind = model.Jar }, true,
 			[]string{"Do not fill jar"}},
+		"jars beside bottles": {func(l *model.Lot) {
+			l.Bottles = append([]model.Bottles{{Kind: model.Jar, VolumeML: 700, HeadspaceML: 50, Count: 1}}, l.Bottles...)
+			l.Priming = []model.Priming{{Sugar: model.Sucrose, MassG: 220}}
+		}, true, []string{"weakest bottle, standard-glass"}},
 		"a rating near the mark": {func(l *model.Lot) { l.Bottles[0].RatedBar = 3.1 }, false,
 			[]string{"% of the 3.1 bar", "the rating you gave", "One in a hundred"}},
 		"a rating just above 80 %": {func(l *model.Lot) { l.Bottles[0].RatedBar = 3.35 }, false,

@@ -79,15 +79,19 @@ func (d Dose) String() string {
 
 func (p *Plan) writeCO2(g *page) {
 	g.title("CO2, in volumes")
-	g.line("  in the beer now %6.2f", p.ResidualVolumes)
-	g.line("  target          %6.2f", p.TargetVolumes)
-	switch u := p.UnfinishedVolumes; {
-	case u == nil:
-		g.line("  unfinished      not known")
-	case *u > 0:
-		g.line("  unfinished      %6.2f", *u)
+	row := func(name string, v float64) { g.line("  %-16s%6.2f", name, v) }
+	row("in the beer now", p.ResidualVolumes)
+	if p.lot.StopAtVolumes > 0 {
+		row("stop it at", p.TargetVolumes)
+	} else {
+		row("target", p.TargetVolumes)
+		row("expected", p.ExpectedVolumes)
 	}
-	g.line("  expected        %6.2f", p.ExpectedVolumes)
+	if u := p.UnfinishedVolumes; u == nil {
+		g.line("  unfinished      not known")
+	} else {
+		row("unfinished", *u)
+	}
 	if p.site.AltitudeM > 300 {
 		g.item("  ", fmt.Sprintf("Counted for %g m: the thinner air leaves less gas in the beer, and a gauge shows more.", p.site.AltitudeM))
 	}
