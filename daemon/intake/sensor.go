@@ -248,7 +248,8 @@ func (d Decoder) believable() (low, high float64) {
 	case d.Reference == Absolute:
 		return 0.1 - float64(d.Station), 25
 	case d.FullScale > 0:
-		return -0.05 * d.measure.in(d.FullScale), 25
+		end := d.measure.in(d.FullScale)
+		return -0.05 * end, max(25, 1.1*end)
 	}
 	return -0.5, 25
 }

@@ -174,6 +174,7 @@ func TestPressure(t *testing.T) {
 	absolute := Sensor{Quantity: model.Pressure, Unit: KPa, Reference: Absolute, FullScale: 700, Station: 1.0}
 	volts := Sensor{Quantity: model.Pressure, Unit: Bar, FullScale: 10, Scale: 2.5, Offset: -1.25} // 0.5 to 4.5 V
 	moved := Sensor{Quantity: model.Pressure, Unit: PSI, FullScale: 100, Offset: -1.5}
+	wide := Sensor{Quantity: model.Pressure, Unit: PSI, FullScale: 500}
 	bare := Sensor{Quantity: model.Pressure, Unit: Bar}
 	for _, x := range []struct {
 		name    string
@@ -190,6 +191,7 @@ func TestPressure(t *testing.T) {
 		{"the top code, rounded", gauge, "99.9", 6.894757, true, ""},
 		{"just below", gauge, "99.5", 6.860283, false, ""},
 		{"above full scale", gauge, "180", 6.894757, true, ""},
+		{"a wide sensor shorted to its top", wide, "500", 34.473785, true, ""},
 		{"nonsense", gauge, "5000", 0, false, OutOfRange},
 		{"absolute", absolute, "300", 2, false, ""},
 		{"absolute, full", absolute, "700", 6, true, ""},

@@ -180,7 +180,7 @@ func TestTopicThatIsConfiguredNoMore(t *testing.T) {
 	p := stranger(t, m.Addr, "sensor", nil)
 	says(t, p, "closet/gauge", "1.2", 1, false) // kept for us
 	c := dialed(t, Config{Broker: m.URL(), Topics: []string{"closet/air"}})
-	until(t, "the subscription is ended", func() bool { return strings.Contains(m.Output(), "closet/gauge") })
+	until(t, "the subscription is ended", func() bool { return strings.Contains(m.Output(), "daemon-under-test closet/gauge") })
 	says(t, p, "closet/air", "18.4", 1, false)
 	gets(t, c, "18.4").Done()
 	nothing(t, c)

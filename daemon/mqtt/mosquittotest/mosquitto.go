@@ -58,7 +58,7 @@ func New(t testing.TB, lines ...string) *Mosquitto {
 	_, port, _ := net.SplitHostPort(m.Addr)
 	conf := append([]string{"user root", // in effect when root runs the tests
 		"listener " + port + " 127.0.0.1",
-		"persistence true", "persistence_location " + m.Dir + "/", "log_dest stdout", "max_queued_messages 0", "max_inflight_messages 100"}, lines...)
+		"persistence true", "persistence_location " + m.Dir + "/", "log_dest stderr", "max_queued_messages 0", "max_inflight_messages 100"}, lines...)
 	if err := os.WriteFile(m.conf(), []byte(strings.Join(conf, "\n")+"\n"), 0o600); err != nil {
 		t.Fatal(err)
 	}
