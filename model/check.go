@@ -3,8 +3,6 @@ package model
 import (
 	"fmt"
 	"math"
-	"slices"
-	"strings"
 )
 
 // Fault is something in a lot's document that can't be right.
@@ -24,11 +22,7 @@ func (l Lot) Check() []Fault {
 	var f faults
 	f.id(l.ID)
 	f.given("space", l.Space, "the name of a space in the configuration")
-	if l.PackagedAt.IsZero() {
-		f.add("packaged_at", "is missing; give the time of packaging, like 2026-03-01T14:00:00+01:00")
-	} else if y := l.PackagedAt.Year(); y < 2000 || y > 2100 {
-		f.add("packaged_at", "is in the year %d; give the time of packaging, 2000 to 2100", y)
-	}
+	l.checkTime(&f)
 	oneOf(&f, "yeast", l.Yeast, yeasts[:])
 	optionalOneOf(&f, "yeast_state", l.YeastState, yeastStates[:])
 	optionalOneOf(&f, "capped", l.Capped, cappings[:])
@@ -40,18 +34,34 @@ func (l Lot) Check() []Fault {
 		p.check(&f, fmt.Sprintf("priming[%d]", i), l.Beer)
 	}
 	l.checkBottles(&f)
-	if g := l.GaugeBottle; g != nil {
-		f.given("gauge_bottle.sensor", g.Sensor, "the name of a pressure sensor in the configuration")
-		f.fill("gauge_bottle", g.VolumeML, g.HeadspaceML)
-		optionalOneOf(&f, "gauge_bottle.stands", g.Stands, places[:])
+	if l.GaugeBottle != nil {
+		l.GaugeBottle.check(&f)
 	}
 	f.within("worst_case_c", float64(l.WorstCaseC), 1, 60, "°C")
 	f.optional("stop_at_volumes", float64(l.StopAtVolumes), 0.5, 8, "volumes")
-	if w := l.Fermentation; w != nil {
-		f.optional("fermentation.stable_days", w.StableDays, 0, 3650, "days")
-		f.optional("fermentation.dry_hop_g_per_l", w.DryHopGPerL, 0, 100, "g/L")
+	if l.Fermentation != nil {
+		l.Fermentation.check(&f)
 	}
 	return f
+}
+
+func (l Lot) checkTime(f *faults) {
+	if l.PackagedAt.IsZero() {
+		f.add("packaged_at", "is missing; give the time of packaging, like 2026-03-01T14:00:00+01:00")
+	} else if y := l.PackagedAt.Year(); y < 2000 || y > 2100 {
+		f.add("packaged_at", "is in the year %d; give the time of packaging, 2000 to 2100", y)
+	}
+}
+
+func (g GaugeBottle) check(f *faults) {
+	f.given("gauge_bottle.sensor", g.Sensor, "the name of a pressure sensor in the configuration")
+	f.fill("gauge_bottle", g.VolumeML, g.HeadspaceML)
+	optionalOneOf(f, "gauge_bottle.stands", g.Stands, places[:])
+}
+
+func (w Fermenting) check(f *faults) {
+	f.optional("fermentation.stable_days", w.StableDays, 0, 3650, "days")
+	f.optional("fermentation.dry_hop_g_per_l", w.DryHopGPerL, 0, 100, "g/L")
 }
 
 func (b Beer) check(f *faults) {
@@ -144,87 +154,4 @@ func (b Bottles) check(f *faults, path string) {
 	f.within(path+".count", float64(b.Count), 1, 1e6, "bottles")
 	f.optional(path+".rated_bar", float64(b.RatedBar), 0.5, 50, "bar")
 	f.optional(path+".ceiling_volumes", float64(b.CeilingVolumes), 1, 12, "volumes")
-}
-
-// faults collects what is wrong.
-type faults []Fault
-
-func (f *faults) add(path, format string, values ...any) {
-	*f = append(*f, Fault{path, fmt.Sprintf(format, values...)})
-}
-
-const idLetters = "abcdefghijklmnopqrstuvwxyz0123456789-"
-
-// id stands in topics and in URLs.
-func (f *faults) id(id string) {
-	switch {
-	case id == "":
-		f.add("id", "is missing; give lower-case letters, digits and hyphens, like spruce-tip-04")
-	case len(id) > 64 || strings.Trim(id, idLetters) != "":
-		f.add("id", "is %q; use 1 to 64 lower-case letters, digits and hyphens, like spruce-tip-04", id)
-	}
-}
-
-func (f *faults) given(path, v, what string) {
-	if strings.TrimSpace(v) == "" {
-		f.add(path, "is missing; give %s", what)
-	}
-}
-
-// within low and high; NaN isn't, nor is what was left out.
-func (f *faults) within(path string, v, low, high float64, unit string) {
-	switch {
-	case v == 0 && low > 0:
-		f.add(path, "is missing or 0; give %g to %g %s", low, high, unit)
-	case !(v >= low && v <= high):
-		f.add(path, "is %g; give %g to %g %s", v, low, high, unit)
-	}
-}
-
-func (f *faults) optional(path string, v, low, high float64, unit string) {
-	if v != 0 {
-		f.within(path, v, low, high, unit)
-	}
-}
-
-func (f *faults) gravity(path string, v float64) {
-	switch {
-	case v == 0:
-		f.add(path, "is missing; give a specific gravity, 0.98 to 1.2, like 1.012")
-	case v >= 980 && v <= 1200:
-		f.add(path, "is %g; give it as specific gravity, %.4g", v, v/1000)
-	case v > 1.2 && v <= 40:
-		f.add(path, "is %g, which looks like degrees Plato; give a specific gravity, about %.3f", v, Plato(v).Gravity())
-	case !(v >= 0.98 && v <= 1.2):
-		f.add(path, "is %g; give a specific gravity, 0.98 to 1.2, like 1.012", v)
-	}
-}
-
-// fill of a bottle. One without headspace bursts when it warms.
-func (f *faults) fill(path string, volume, headspace float64) {
-	f.within(path+".volume_ml", volume, 20, 1e6, "mL, the beer in it")
-	f.within(path+".headspace_ml", headspace, 0.1, math.Max(0.1, 3*volume), "mL, on top of the beer")
-}
-
-func oneOf[T ~string](f *faults, path string, v T, valid []T) {
-	switch {
-	case v == "":
-		f.add(path, "is missing; give one of %s", list(valid))
-	case !slices.Contains(valid, v):
-		f.add(path, "is %q; give one of %s", v, list(valid))
-	}
-}
-
-func optionalOneOf[T ~string](f *faults, path string, v T, valid []T) {
-	if v != "" {
-		oneOf(f, path, v, valid)
-	}
-}
-
-func list[T ~string](valid []T) string {
-	var s []string
-	for _, v := range valid {
-		s = append(s, string(v))
-	}
-	return strings.Join(s, ", ")
 }

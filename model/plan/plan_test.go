@@ -378,3 +378,43 @@ func TestAnyPlan(t *testing.T) {
 		}
 	})
 }
+
+// At the ends of what Check accepts a plan still has only numbers in it.
+func TestExtremes(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		f := func(name string, ends ...float64) float64 { return rapid.SampledFrom(ends).Draw(t, name) }
+		l := sums()
+		og := f("og", 0.98, 1, 1.05, 1.2)
+		l.Beer = model.Beer{
+			VolumeL: model.Litres(f("volume", 0.1, 19, 20000)), OriginalGravity: og, FinalGravity: min(og, f("fg", 0.98, 1, 1.2)),
+			LimitGravity: min(og, f("limit", 0, 0.98, 1.2)), WarmestC: model.Celsius(f("warmest", 0.1, 45)),
+		}
+		l.TargetVolumes, l.StopAtVolumes = model.Volumes(f("target", 0.5, 8)), model.Volumes(f("stop", 0, 0.5, 8))
+		l.WorstCaseC = model.Celsius(f("worst", 1, 60))
+		l.Priming = rapid.SampledFrom([][]model.Priming{
+			nil, {{Sugar: model.Honey}}, {{Sugar: model.Sucrose, MassG: 0.01}}, {{Sugar: model.Drops, PerBottle: 50, MassG: 1000}},
+			{{Sugar: model.Wort, Gravity: 1.2, EndGravity: 0.98}}, {{Sugar: model.FermentingBeer, Gravity: 1.2, EndGravity: 0.98}},
+			{{Sugar: model.Sucrose, MassG: 1}, {Sugar: model.Wort, VolumeL: 0.05, Gravity: 1.1, EndGravity: 1}},
+		}).Draw(t, "priming")
+		ml := f("bottle", 20, 330, 1e6)
+		l.Bottles[0] = model.Bottles{Kind: model.Keg, VolumeML: ml, HeadspaceML: f("headspace", 0.1, 3*ml), Count: int(max(1, float64(l.Beer.VolumeL)*1000/ml))}
+		if len(plan.Check(l)) > 0 {
+			t.Skip()
+		}
+		p, err := plan.New(l, plan.Site{AltitudeM: f("altitude", -500, 5000)})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := json.Marshal(p); err != nil {
+			t.Fatal(err)
+		}
+		for _, d := range append(p.Priming, p.PrimingChoices...) {
+			if d.MassG < 0 || d.VolumeL < 0 {
+				t.Fatalf("%+v", d)
+			}
+		}
+		if text := p.Text(40) + strings.Join(p.Warnings, " "); strings.Contains(text, "NaN") || strings.Contains(text, "Inf") {
+			t.Fatal(text)
+		}
+	})
+}
