@@ -35,6 +35,9 @@ func closet(c *Config, every time.Duration) engine.Config {
 	}
 	for _, name := range slices.Sorted(maps.Keys(c.Sensors)) {
 		s := c.Sensors[name]
+		if s.Quantity != model.Pressure {
+			s.Reference = ""
+		}
 		out.Sensors = append(out.Sensors, intake.Sensor{
 			Name: name, Topic: s.Topic, Pointer: s.Pointer, Quantity: s.Quantity,
 			Unit: intake.Unit(s.Unit), Reference: intake.Reference(s.Reference), FullScale: s.FullScale,

@@ -8,12 +8,8 @@ import (
 	"log/slog"
 	"net"
 	"os"
-	"strconv"
-	"sync"
 	"syscall"
 	"time"
-
-	"golang.org/x/sync/errgroup"
 
 	"conditiond/alerts"
 	"conditiond/daemon/engine"
@@ -56,12 +52,6 @@ func (m Demo) Run(ctx context.Context, log *slog.Logger) error {
 	return m.play(ctx, d, stories)
 }
 
-// story is an invented lot with all that its sensors will say.
-type story struct {
-	synth.Scenario
-	recording *synth.Recording
-}
-
 func (m Demo) invent() []story {
 	packaged := time.Now().UTC().Truncate(time.Hour)
 	var out []story
@@ -88,13 +78,12 @@ func (m Demo) progress(what string, n, of int) {
 
 func (m Demo) open(ctx context.Context, dir string, stories []story, log *slog.Logger) (*Daemon, error) {
 	c := m.config(dir, stories)
-	start := stories[0].Lot.PackagedAt.Add(-stories[0].Before)
-	pace := Pace{Start: start, End: start.Add(demoDays * 24 * time.Hour), Began: time.Now(), Speed: float64(24*time.Hour) / float64(m.Day)}
+	pace := handAt(stories[0].Lot.PackagedAt.Add(-stories[0].Before))
 	d, err := open(ctx, c, pace, log)
 	if err != nil {
 		return nil, err
 	}
-	err = d.outside()
+	err = d.outside(ctx)
 	if errors.Is(err, syscall.EADDRINUSE) { // the usual port is taken
 		c.Web.Listen = "127.0.0.1:0"
 		err = d.serve()
@@ -125,26 +114,53 @@ func (m Demo) config(dir string, stories []story) *Config {
 }
 
 func (m Demo) play(ctx context.Context, d *Daemon, stories []story) error {
-	broker := "mqtt://" + d.link.(*mqtt.Broker).Addr()
 	d.start(ctx)
-	defer d.stop()
-	for _, s := range stories {
-		if err := d.Do(ctx, engine.Input{Open: &engine.Open{Lot: s.Lot}}); err != nil {
-			d.stop()
-			return errors.Join(err, d.wait())
-		}
-	}
-	fmt.Fprintf(m.Out, "Five invented lots live through %d days in %s.\nLook at http://%s — Ctrl-C ends it.\n\n", demoDays, m.Day*demoDays, d.Addr)
-	var g errgroup.Group
-	for _, s := range stories {
-		for name, speak := range voices(s, d.config) {
-			g.Go(func() error { return speak.publish(ctx, broker, name, d.pace) })
-		}
-	}
-	g.Go(func() error { m.tell(ctx, d, stories); return nil })
-	err := g.Wait()
+	err := m.stage(ctx, d, stories)
 	d.stop()
 	return errors.Join(ignoreEnd(err), ignoreEnd(d.wait()))
+}
+
+func (m Demo) stage(ctx context.Context, d *Daemon, stories []story) error {
+	for _, s := range stories {
+		if err := d.Do(ctx, engine.Input{Open: &engine.Open{Lot: s.Lot}}); err != nil {
+			return err
+		}
+	}
+	c, err := assemble(ctx, "mqtt://"+d.link.(*mqtt.Broker).Addr(), d.config, stories)
+	if err != nil {
+		return err
+	}
+	defer c.close()
+	fmt.Fprintf(m.Out, "Five invented lots live through %d days in %s.\nLook at http://%s — Ctrl-C ends it.\n\n", demoDays, m.Day*demoDays, d.Addr)
+	telling := make(chan struct{})
+	go func() { defer close(telling); m.tell(ctx, d, stories) }()
+	defer func() { <-telling }()
+	if err := m.move(ctx, d, c); err != nil {
+		return err
+	}
+	fmt.Fprintln(m.Out, "That was all of it: the time stands still now, and the page stays until Ctrl-C.")
+	<-ctx.Done()
+	return nil
+}
+
+// move the daemon's time from reading to reading, at the demo's speed but no
+// faster than they are taken in: on a slow machine the days are longer, and the
+// same things happen in them.
+func (m Demo) move(ctx context.Context, d *Daemon, c choir) error {
+	start, began := d.pace.Now(), time.Now()
+	for next := c.next(); !next.IsZero(); next = c.next() {
+		at := time.Duration(float64(next.Sub(start)) * float64(m.Day) / float64(24*time.Hour))
+		select {
+		case <-time.After(at - time.Since(began)):
+		case <-ctx.Done():
+			return ctx.Err()
+		}
+		d.pace.move(next)
+		if err := c.sing(ctx, next); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 func ignoreEnd(err error) error {
@@ -152,63 +168,6 @@ func ignoreEnd(err error) error {
 		return nil
 	}
 	return err
-}
-
-// voice is one sensor and what it will say.
-type voice struct {
-	Sensor
-	readings []model.Reading
-}
-
-func voices(s story, c *Config) map[string]voice {
-	out := map[string]voice{}
-	for _, r := range s.recording.Readings {
-		v := out[r.Sensor]
-		v.Sensor = c.Sensors[r.Sensor]
-		v.readings = append(v.readings, r)
-		out[r.Sensor] = v
-	}
-	return out
-}
-
-// publish each reading when its time has come; after the last, go on saying it,
-// unless the story is that the sensor falls silent before the others do.
-func (v voice) publish(ctx context.Context, broker, name string, pace Pace) error {
-	p, err := mqtt.NewPublisher(ctx, mqtt.Config{Broker: broker, ClientID: "demo-" + name})
-	if err != nil {
-		return err
-	}
-	defer p.Close()
-	for _, r := range v.readings {
-		if err := v.say(ctx, p, r, pace); err != nil {
-			return err
-		}
-	}
-	last := v.readings[len(v.readings)-1]
-	for silent := last.At.Before(pace.End.Add(-24 * time.Hour)); !silent; {
-		last.At = last.At.Add(v.Interval)
-		if err := v.say(ctx, p, last, pace); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-func (v voice) say(ctx context.Context, p *mqtt.Publisher, r model.Reading, pace Pace) error {
-	select {
-	case <-time.After(pace.Until(r.At)):
-	case <-ctx.Done():
-		return ctx.Err()
-	}
-	return p.Publish(ctx, v.Topic, v.payload(r.Value))
-}
-
-func (v voice) payload(value float64) []byte {
-	number := strconv.FormatFloat(value, 'f', 3, 64)
-	if v.Pointer == "" {
-		return []byte(number)
-	}
-	return fmt.Appendf(nil, `{"%s":%s}`, v.Pointer[1:], number)
 }
 
 // tell what happens as it happens.
@@ -219,7 +178,6 @@ func (m Demo) tell(ctx context.Context, d *Daemon, stories []story) {
 		names[s.Lot.ID] = s.Lot.Name
 	}
 	told := map[string]bool{}
-	var once sync.Once
 	for {
 		changed := d.Changed()
 		v := d.View()
@@ -231,11 +189,6 @@ func (m Demo) tell(ctx context.Context, d *Daemon, stories []story) {
 			}
 		}
 		m.progress("day", int(v.Time.Sub(packaged).Hours()/24), demoDays+1)
-		if !v.Time.Before(d.pace.End) {
-			once.Do(func() {
-				fmt.Fprintln(m.Out, "That was all of it; from here on the time is the clock's. The page stays until Ctrl-C.")
-			})
-		}
 		select {
 		case <-ctx.Done():
 			return

@@ -11,7 +11,6 @@ import (
 	"conditiond/alerts"
 	"conditiond/daemon/engine"
 	"conditiond/daemon/journal"
-	"conditiond/daemon/mqtt"
 )
 
 // loop is the one goroutine that owns the engine and writes the journal: an
@@ -23,7 +22,7 @@ type loop struct {
 	journal  *journal.Journal
 	pace     Pace
 	pause    time.Duration // longest that readings wait for company
-	messages <-chan mqtt.Delivery
+	messages <-chan arrival
 	requests <-chan request
 	board    *board
 	log      *slog.Logger
@@ -65,12 +64,15 @@ const retry = time.Second
 // then finished.
 func (l *loop) run(ctx context.Context) error {
 	l.feed(engine.Input{At: l.pace.Now(), Start: &engine.Start{Version: version()}})
-	timer := time.NewTimer(0)
+	timer := time.NewTimer(time.Hour)
 	defer timer.Stop()
 	pet := time.NewTicker(cmp.Or(watchdog(), time.Minute))
 	defer pet.Stop()
 	for {
 		l.turn.Store(time.Now().UnixNano())
+		wait := l.wait()
+		timer.Reset(wait)
+		slept := time.Now()
 		select {
 		case <-ctx.Done():
 			return l.finish()
@@ -78,14 +80,40 @@ func (l *loop) run(ctx context.Context) error {
 			tellSystemd(alive)
 		case m := <-l.messages:
 			l.hear(m)
-			l.more()
 		case r := <-l.requests:
 			l.serve(r)
 		case <-timer.C:
+			if time.Since(slept) > wait+overslept {
+				l.waking(ctx)
+			}
 		}
-		l.catchUp()
+		l.more()
+		l.ticks(l.pace.Now())
 		l.commitIfDue()
-		timer.Reset(l.wait())
+	}
+}
+
+// overslept is how late the loop may come before it must be that the whole
+// machine stood still; wake is how long it then listens before it says that
+// somebody was silent.
+const (
+	overslept = 5 * time.Second
+	wake      = 2 * time.Second
+)
+
+// waking lets what waits at the door come in first.
+func (l *loop) waking(ctx context.Context) {
+	l.log.Warn("the machine seems to have stood still")
+	end := time.After(wake)
+	for {
+		select {
+		case m := <-l.messages:
+			l.hear(m)
+		case <-end:
+			return
+		case <-ctx.Done():
+			return
+		}
 	}
 }
 
@@ -104,11 +132,11 @@ func (l *loop) more() {
 	}
 }
 
-func (l *loop) hear(m mqtt.Delivery) {
-	now := l.pace.Now()
-	l.ticks(now)
+// hear one message, after everything that was due before it came.
+func (l *loop) hear(m arrival) {
+	l.ticks(m.at)
 	l.group.waiting++
-	if err := l.feed(engine.Input{At: now, Message: &m.Message}); err == nil {
+	if err := l.feed(m.input()); err == nil {
 		l.group.done = append(l.group.done, m.Done)
 	}
 }
@@ -124,9 +152,7 @@ func (l *loop) serve(r request) {
 	l.group.urgent = true
 }
 
-// catchUp runs what is due by now, each at its own instant.
-func (l *loop) catchUp() { l.ticks(l.pace.Now()) }
-
+// ticks run what is due by now, each at its own instant.
 func (l *loop) ticks(now time.Time) {
 	for next := l.engine.Next(); !next.IsZero() && !next.After(now); next = l.engine.Next() {
 		l.feed(engine.Input{At: next, Tick: true})

@@ -1,40 +1,43 @@
 package daemon
 
-import "time"
+import (
+	"sync/atomic"
+	"time"
+)
 
-// Pace is how the daemon's time runs: along with the clock, or, for the demo,
-// from Start on faster, and along with the clock again from End. It is the only
-// place that reads the clock for the engine.
+// Pace is what the daemon takes the time from: the clock, or, in the demo, a
+// hand that is moved as fast as the invented readings are taken in. It is the
+// only place that reads the clock for the engine.
 type Pace struct {
-	Start, End time.Time // zero = the clock itself
-	Began      time.Time // by the clock
-	Speed      float64   // seconds of the daemon's time in one of the clock's
+	hand *atomic.Int64 // nanoseconds since 1970; nil = the clock
 }
+
+// hand is a Pace that stands at an instant until it is moved.
+func handAt(at time.Time) Pace {
+	p := Pace{hand: new(atomic.Int64)}
+	p.move(at)
+	return p
+}
+
+func (p Pace) move(to time.Time) { p.hand.Store(to.UnixNano()) }
 
 // Now by the daemon's time.
 func (p Pace) Now() time.Time {
-	if p.Start.IsZero() {
+	if p.hand == nil {
 		return time.Now().UTC()
 	}
-	gone := time.Since(p.Began)
-	fast := p.ofClock(p.End.Sub(p.Start))
-	if gone > fast {
-		return p.End.Add(gone - fast).UTC()
-	}
-	return p.Start.Add(time.Duration(float64(gone) * p.Speed)).UTC()
+	return time.Unix(0, p.hand.Load()).UTC()
 }
 
-// Until is how long the clock takes to an instant of the daemon's time.
+// glance is how often a hand is looked at.
+const glance = 5 * time.Millisecond
+
+// Until is how long to wait for an instant of the daemon's time before looking
+// again.
 func (p Pace) Until(at time.Time) time.Duration {
-	now := p.Now()
-	d := max(0, at.Sub(now))
-	if p.Start.IsZero() || !now.Before(p.End) {
-		return d
+	left := max(0, at.Sub(p.Now()))
+	if p.hand == nil {
+		return left
 	}
-	return p.ofClock(d)
-}
-
-// ofClock is how long a stretch of the fast time takes.
-func (p Pace) ofClock(d time.Duration) time.Duration {
-	return time.Duration(float64(d) / p.Speed)
+	return min(left, glance)
 }

@@ -58,7 +58,7 @@ func Run(ctx context.Context, c *Config, log *slog.Logger) error {
 	if err != nil {
 		return err
 	}
-	if err := d.outside(); err != nil {
+	if err := d.outside(ctx); err != nil {
 		return errors.Join(err, d.journal.Close())
 	}
 	return d.live(ctx)
@@ -127,12 +127,17 @@ func openJournal(dir string, log *slog.Logger) (*journal.Journal, string, error)
 
 // outside makes everything that talks to others: the broker, the page, the
 // followers.
-func (d *Daemon) outside() error {
+func (d *Daemon) outside(ctx context.Context) error {
 	if err := d.listen(); err != nil {
 		return err
 	}
 	if err := d.follow(); err != nil {
 		return err
+	}
+	for _, f := range d.followers {
+		if err := f.Begin(ctx); err != nil {
+			return err
+		}
 	}
 	return d.serve()
 }
@@ -156,7 +161,6 @@ func (d *Daemon) listen() error {
 		}
 		d.link = c
 	}
-	d.loop.messages = d.link.Messages()
 	return nil
 }
 
@@ -201,7 +205,7 @@ func clientID(given, dir string) (string, error) {
 
 // follow makes what carries the journal outward.
 func (d *Daemon) follow() error {
-	d.add("mqtt", announcer{d.link}.deliver)
+	d.add("mqtt", true, announcer{d.link}.deliver)
 	if c := d.config.InfluxDB; c != nil {
 		token, err := c.TokenFile.Read()
 		if err != nil {
@@ -211,7 +215,7 @@ func (d *Daemon) follow() error {
 		if err != nil {
 			return err
 		}
-		d.add("influxdb", mirror{sink, d.spaces()}.deliver)
+		d.add("influxdb", false, mirror{sink, d.spaces()}.deliver)
 	}
 	for _, n := range d.config.Notify {
 		d.tell(n)
@@ -230,11 +234,12 @@ func (d *Daemon) spaces() map[string]string {
 func (d *Daemon) tell(n notify.Config) {
 	t := teller{name: n.Name, to: n.Kinds()[0], pace: d.pace, log: d.log}
 	d.side = append(d.side, t)
-	d.add("notify "+n.Name, t.deliver)
+	d.add("notify "+n.Name, true, t.deliver)
 }
 
-func (d *Daemon) add(name string, deliver func(context.Context, []journal.Entry) error) {
-	d.followers = append(d.followers, &Follower{Name: name, Journal: d.journal, Deliver: deliver, Log: d.log})
+// add a follower. One of news begins with what comes next, not with the past.
+func (d *Daemon) add(name string, news bool, deliver func(context.Context, []journal.Entry) error) {
+	d.followers = append(d.followers, &Follower{Name: name, Journal: d.journal, Deliver: deliver, Log: d.log, News: news})
 }
 
 // bypass tells everybody without the journal, each in its own time.
@@ -283,6 +288,11 @@ func (d *Daemon) start(ctx context.Context) {
 	out, giveUp := context.WithCancel(context.WithoutCancel(ctx))
 	d.stop = stop
 	d.group = new(errgroup.Group)
+	if d.link != nil {
+		stamped := make(chan arrival, companions)
+		d.loop.messages = stamped
+		d.group.Go(func() error { return source(in, d.link.Messages(), d.pace, stamped) })
+	}
 	d.group.Go(func() error {
 		defer giveUp()
 		err := d.loop.run(in)

@@ -12,7 +12,6 @@ import (
 	"slices"
 	"time"
 
-	"golang.org/x/sync/errgroup"
 	"gopkg.in/yaml.v3"
 
 	"conditiond/model/synth"
@@ -56,15 +55,27 @@ func (s Simulation) config(st story) *Config {
 	return c
 }
 
+// publish in step with the clock, from now on as from the lot's beginning.
 func (s Simulation) publish(ctx context.Context, st story, out io.Writer) error {
-	start := st.recording.Readings[0].At
-	pace := Pace{Start: start, End: start.Add(time.Duration(s.Days+3) * 24 * time.Hour), Began: time.Now(), Speed: float64(24*time.Hour) / float64(s.Day)}
-	fmt.Fprintf(out, "%s: %d readings in %s\n", st.Lot.ID, len(st.recording.Readings), time.Duration(s.Days)*s.Day)
-	var g errgroup.Group
-	for name, v := range voices(st, s.config(st)) {
-		g.Go(func() error { return v.publish(ctx, s.Broker, name, pace) })
+	c, err := assemble(ctx, s.Broker, s.config(st), []story{st})
+	if err != nil {
+		return err
 	}
-	return g.Wait()
+	defer c.close()
+	fmt.Fprintf(out, "%s: %d readings in %s\n", st.Lot.ID, len(st.recording.Readings), time.Duration(s.Days)*s.Day)
+	start, began := c.next(), time.Now()
+	for next := start; !next.IsZero(); next = c.next() {
+		at := time.Duration(float64(next.Sub(start)) * float64(s.Day) / float64(24*time.Hour))
+		select {
+		case <-time.After(at - time.Since(began)):
+		case <-ctx.Done():
+			return ctx.Err()
+		}
+		if err := c.sing(ctx, next); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // write the folder that replay reads.

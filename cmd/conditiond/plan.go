@@ -7,9 +7,11 @@ import (
 	"github.com/spf13/cobra"
 
 	"conditiond/daemon"
-	"conditiond/model"
 	"conditiond/model/plan"
 )
+
+// pageWidth fits a phone's terminal and a printed page.
+const pageWidth = 64
 
 func planCommand() *cobra.Command {
 	var config string
@@ -30,7 +32,7 @@ at first. LOT may be - for standard input.`,
 				}
 				altitude = c.Site.Altitude
 			}
-			return planLot(cmd, args[0], model.StationPressure(altitude), asJSON)
+			return planLot(cmd, args[0], altitude, asJSON)
 		},
 	}
 	c.Flags().StringVar(&config, "config", "", "the configuration file, for the site's altitude")
@@ -39,12 +41,12 @@ at first. LOT may be - for standard input.`,
 	return c
 }
 
-func planLot(cmd *cobra.Command, path string, station model.Bar, asJSON bool) error {
+func planLot(cmd *cobra.Command, path string, altitude float64, asJSON bool) error {
 	l, err := daemon.LoadLot(path)
 	if err != nil {
 		return fault(err)
 	}
-	p, err := plan.New(l, plan.Site{Station: station})
+	p, err := plan.New(l, plan.Site{AltitudeM: altitude})
 	if err != nil {
 		return fault(err)
 	}
@@ -53,6 +55,6 @@ func planLot(cmd *cobra.Command, path string, station model.Bar, asJSON bool) er
 		e.SetIndent("", "  ")
 		return e.Encode(p)
 	}
-	fmt.Fprint(cmd.OutOrStdout(), p.Text())
+	fmt.Fprint(cmd.OutOrStdout(), p.Text(pageWidth))
 	return nil
 }

@@ -18,7 +18,7 @@ func simulateCommand() *cobra.Command {
 		Short: "An invented lot, written as a recording or published to a broker",
 		Long: `Lets an invented lot happen and writes what its sensors say, either into a folder
 that replay reads (config.yaml, lot.yaml, messages.ndjson.gz), or to a broker in
-quick time. The same seed gives the same lot.
+the time they take. The same seed gives the same lot.
 
 Stories: healthy, over-primed, unfinished, leak, stalled, late, silent,
 heat-wave, chilled.`,
@@ -43,6 +43,6 @@ heat-wave, chilled.`,
 	c.Flags().IntVar(&s.Days, "days", 30, "how long")
 	c.Flags().StringVar(&s.Out, "out", "", "the folder to write")
 	c.Flags().StringVar(&s.Broker, "broker", "", "the broker to publish to, such as mqtt://127.0.0.1:1883")
-	c.Flags().DurationVar(&s.Day, "day", 10*time.Second, "how long a day takes when publishing")
+	c.Flags().DurationVar(&s.Day, "day", 24*time.Hour, "how long a day takes when publishing; the daemon that listens dates readings by its own clock")
 	return c
 }

@@ -250,8 +250,11 @@ func (e *Engine) seen(en *Entry, name string) alerts.Sensor {
 			s = s.refused(r)
 		}
 	}
-	s.Silent = !en.At.Before(e.silentAfter(name, s))
-	out := alerts.Sensor{Name: name, Topic: e.setup[name].Topic, Last: s.At, Value: s.middle(), Full: s.Full, Silent: s.Silent, Rejected: s.InARow}
+	out := alerts.Sensor{Name: name, Topic: e.setup[name].Topic, Last: s.At, Value: s.middle(), Rejected: s.InARow}
+	out.Silent = !en.At.Before(e.silentAfter(name, s))
+	if full := e.setup[name].Full(); full > 0 && s.N > 0 {
+		out.Full = out.Value >= float64(full)
+	}
 	if s.Refused != nil {
 		out.Reason = s.Refused.Reason
 	}

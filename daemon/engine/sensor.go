@@ -12,7 +12,6 @@ import (
 // sensor is what is known of one: its last readings, and what was refused.
 type sensor struct {
 	At        time.Time // of the newest good reading
-	Full      bool      // that was at or above full scale
 	Last      [3]float64
 	Near      [16]point // the last few, to know repeats
 	N         int64     // good readings
@@ -40,7 +39,7 @@ func (s sensor) with(r model.Reading) sensor {
 	if r.At.Before(s.At) {
 		return s
 	}
-	s.At, s.Last, s.Full = r.At, [3]float64{s.Last[1], s.Last[2], r.Value}, r.Full
+	s.At, s.Last = r.At, [3]float64{s.Last[1], s.Last[2], r.Value}
 	s.Silent = false
 	s.Check = s.Check.Accept(r.At, r.Value)
 	return s

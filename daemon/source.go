@@ -1,0 +1,36 @@
+package daemon
+
+import (
+	"context"
+	"time"
+
+	"conditiond/daemon/engine"
+	"conditiond/daemon/mqtt"
+)
+
+// arrival is a message with the instant at which it came.
+type arrival struct {
+	at time.Time
+	mqtt.Delivery
+}
+
+// source stamps messages as they come, so that the loop may be late without
+// their times being late too. It ends with the context; what is not handed over
+// then was not acknowledged and comes again.
+func source(ctx context.Context, from <-chan mqtt.Delivery, pace Pace, to chan<- arrival) error {
+	for {
+		select {
+		case <-ctx.Done():
+			return nil
+		case m := <-from:
+			select {
+			case to <- arrival{pace.Now(), m}:
+			case <-ctx.Done():
+				return nil
+			}
+		}
+	}
+}
+
+// input of an arrival.
+func (a arrival) input() engine.Input { return engine.Input{At: a.at, Message: &a.Message} }
