@@ -71,7 +71,7 @@ func notANumber(text []byte) error {
 			return because(Unavailable, "%s means that there is no value; a number like 18.4 would be right", shown(text))
 		}
 	}
-	if text = trim(text); len(text) > 0 && (text[0] == '{' || text[0] == '[') {
+	if len(text) > 0 && (text[0] == '{' || text[0] == '[') {
 		return because(NotANumber, "%s is JSON: a pointer would say where its value is", shown(text))
 	}
 	return because(NotANumber, "%s is not a plain decimal number like 18.4", shown(text))

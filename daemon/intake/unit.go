@@ -55,6 +55,3 @@ func measureOf(u Unit) (measure, bool) {
 // in °C or bar. The conversion keeps a product from being fused with a sum, so
 // that every machine gives the same bits.
 func (m measure) in(number float64) float64 { return float64(number*m.per) + m.zero }
-
-// out of °C or bar, in the unit.
-func (m measure) out(value float64) float64 { return (value - m.zero) / m.per }
