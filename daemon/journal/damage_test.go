@@ -76,6 +76,8 @@ func TestDamagedIsToldAndSetAside(t *testing.T) {
 		"cut in the header":  whole[:50],
 		"random in a page":   append(append(bytes.Clone(whole[:3*pageSize]), bytes.Repeat([]byte{0xa5, 0x17}, pageSize/2)...), whole[4*pageSize:]...),
 		"page count doubled": doubled(whole),
+		"version zeroed":     zeroed(60, 4),
+		"table renamed":      bytes.ReplaceAll(whole, []byte("TABLE entry"), []byte("TABLE entrz")),
 	} {
 		t.Run(name, func(t *testing.T) {
 			dir := t.TempDir()
@@ -176,7 +178,7 @@ func TestMigration(t *testing.T) {
 	}
 	base := len(steps())
 	more := append(steps(), `CREATE TABLE a (x)`, `CREATE TABLE b (x); CREATE TABLE a (x)`)
-	if err := migrate(db, more); err == nil || version() != base+1 {
+	if err := migrate(db, more); err == nil || damaged(err) || version() != base+1 {
 		t.Errorf("a step that fails: %v, version %d", err, version())
 	}
 	more[base+1] = `CREATE TABLE b (x)` // the failed one left no b behind

@@ -87,7 +87,8 @@ func identify(path string) error {
 	} else if err != nil {
 		return err
 	}
-	if !bytes.HasPrefix(header, []byte("SQLite format 3\x00")) || binary.BigEndian.Uint32(header[68:]) != appID {
+	version, id := int32(binary.BigEndian.Uint32(header[60:])), binary.BigEndian.Uint32(header[68:])
+	if !bytes.HasPrefix(header, []byte("SQLite format 3\x00")) || id != appID || version < 1 {
 		return errForeign
 	}
 	return nil
@@ -100,15 +101,12 @@ func migrate(db *sql.DB, steps []string) error {
 	if err := db.QueryRow(`PRAGMA user_version`).Scan(&version); err != nil {
 		return err
 	}
-	if version < 0 {
-		return errForeign
-	}
 	if version > len(steps) {
 		return fmt.Errorf("%w: its version is %d, this program knows %d", ErrNewer, version, len(steps))
 	}
 	for v := version; v < len(steps); v++ {
 		if err := take(db, steps[v], v+1); err != nil {
-			return fmt.Errorf("bringing the journal to version %d: %w", v+1, err)
+			return fmt.Errorf("%w %d: %w", errStep, v+1, err)
 		}
 	}
 	return nil

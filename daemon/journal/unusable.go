@@ -22,6 +22,7 @@ var (
 	ErrFull = errors.New("too much waits to be written to the journal")
 
 	errForeign = errors.New("it holds no journal")
+	errStep    = errors.New("bringing the journal to version")
 )
 
 // Unusable is a journal that is there and can't be used: damaged, or something
@@ -59,8 +60,10 @@ func damaged(err error) bool {
 		return false
 	}
 	switch e.Code() & 0xff { // the primary code
-	case sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_ERROR:
-		return true // SQLITE_ERROR: a table is not there, or not as it should be
+	case sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB:
+		return true
+	case sqlite3.SQLITE_ERROR: // a table is not there; in a step it is the step that is wrong
+		return !errors.Is(err, errStep)
 	}
 	return false
 }
