@@ -3,6 +3,7 @@ package web
 import (
 	"net/url"
 	"strings"
+	"time"
 
 	"conditiond/alerts"
 	"conditiond/daemon/engine"
@@ -27,6 +28,7 @@ type card struct {
 
 	Pressure    string
 	PressureAge string // "now" while the gauge is heard
+	Above       bool   // the pressure is above the limit
 	PressureBar gaugeBar
 	Limit       string
 	Peak, Worst string
@@ -78,6 +80,7 @@ func (t teller) fill(c *card, l engine.LotView) {
 	}
 	if e.GaugeBar != nil {
 		c.Pressure, c.PressureAge = bar(*e.GaugeBar), pressureAge(c.Sensors, l.Gauge)
+		c.Above = *e.GaugeBar > float64(l.LimitBar)
 	}
 	c.PressureBar = pressureBar(e, float64(l.LimitBar))
 	if e.PeakBar != nil {
@@ -121,7 +124,7 @@ func gravest(open []alerts.Alert) (alerts.Severity, string) {
 		if a.Severity.Rank() > worst.Rank() {
 			worst = a.Severity
 		}
-		names = append(names, strings.ReplaceAll(string(a.Name), "-", " "))
+		names = append(names, spaced(a.Name))
 	}
 	return worst, strings.Join(names, ", ")
 }
@@ -178,18 +181,20 @@ func (t teller) sensor(s engine.SensorView) sensorRow {
 
 // alertBox is an alert as the page shows it: what to do comes first.
 type alertBox struct {
-	ID, Mark, Action string
-	Severity         alerts.Severity
-	First, Rest      string // of the advice
-	Summary          string
-	About, Href      string
-	Since            string
-	Readings         []string // how old what is known of it is
-	SeenBy           string   // who acknowledged it
+	ID, Mark, Name, Action string
+	Severity               alerts.Severity
+	Grave                  bool   // so grave that nothing of it is folded away
+	First, Rest            string // of the advice
+	Summary                string
+	About, Href            string
+	Since                  string
+	Readings               []string // how old what is known of it is
+	SeenBy                 string   // who acknowledged it
 }
 
 func (t teller) alert(v *engine.View, a alerts.Alert) alertBox {
-	b := alertBox{ID: a.ID, Severity: a.Severity, Mark: mark(a.Severity), Summary: a.Summary, Since: t.moment(a.Since) + " (" + t.ago(a.Since) + ")",
+	b := alertBox{ID: a.ID, Severity: a.Severity, Mark: mark(a.Severity), Name: spaced(a.Name), Grave: a.Severity == alerts.Danger,
+		Summary: a.Summary, Since: t.since(a),
 		Action: "/alerts/" + url.PathEscape(a.ID) + "/acknowledge", About: a.Sensor}
 	if b.About == "" {
 		b.About = a.Lot
@@ -206,6 +211,18 @@ func (t teller) alert(v *engine.View, a alerts.Alert) alertBox {
 	}
 	return b
 }
+
+// since says when an alert began, and when it was last put in words.
+func (t teller) since(a alerts.Alert) string {
+	s := "Since " + t.moment(a.Since) + " (" + t.ago(a.Since) + ")"
+	if a.Time.Sub(a.Since) > time.Minute {
+		s += ", in the words of " + t.moment(a.Time)
+	}
+	return s
+}
+
+// spaced is an alert's name in plain words.
+func spaced(n alerts.Name) string { return strings.ReplaceAll(string(n), "-", " ") }
 
 // mark says the severity in a word, so that colour isn't needed.
 func mark(s alerts.Severity) string {

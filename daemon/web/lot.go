@@ -121,8 +121,7 @@ func (t teller) record(v *engine.View, l engine.LotView) []recordRow {
 }
 
 func alertWords(a alerts.Alert) string {
-	name := strings.ReplaceAll(string(a.Name), "-", " ")
-	words := fmt.Sprintf("%s: %s, %s", mark(a.Severity), name, a.State)
+	words := fmt.Sprintf("%s: %s, %s", mark(a.Severity), spaced(a.Name), a.State)
 	if a.By != "" {
 		words += " by " + a.By
 	}

@@ -110,7 +110,9 @@ func number(v float64, decimals int) string {
 func volumes(v float64) string { return number(v, 2) }
 func bar(v float64) string     { return number(v, 2) + " bar" }
 func celsius(v float64) string { return number(v, 1) + " °C" }
-func percent(v float64) string { return number(v*100, 0) + " %" }
+
+// percent is rounded down: what isn't all is never 100 %.
+func percent(v float64) string { return number(math.Floor(v*100+1e-9), 0) + " %" }
 
 // value of a sensor in its unit.
 func value(q model.Quantity, v float64) string {

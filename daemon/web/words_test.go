@@ -88,11 +88,21 @@ func TestRetainedIsLastKnown(t *testing.T) {
 func TestNumbers(t *testing.T) {
 	for _, c := range []struct{ got, want string }{
 		{number(-0.004, 2), "0.00"}, {number(-1.25, 1), "−1.2"}, {number(math.NaN(), 1), "–"}, {bar(1.123), "1.12 bar"},
-		{percent(.634), "63 %"}, {chance(0.0003), "less than 1 in 100"}, {chance(.425), "about 42 in 100"}, {chance(1), "more than 99 in 100"},
+		{percent(.634), "63 %"}, {percent(.9979), "99 %"}, {percent(.58), "58 %"}, {percent(1), "100 %"}, {chance(0.0003), "less than 1 in 100"}, {chance(.425), "about 42 in 100"}, {chance(1), "more than 99 in 100"},
 	} {
 		if c.got != c.want {
 			t.Errorf("%q, want %q", c.got, c.want)
 		}
+	}
+}
+
+// TestAboveTheLimit: the page says so, whatever the alerts say.
+func TestAboveTheLimit(t *testing.T) {
+	v := pantry()
+	over := 5.01
+	v.Lots[0].Estimate.GaugeBar = &over
+	if c := (teller{now: now, loc: time.UTC}).card(v, v.Lots[0]); !c.Above {
+		t.Error("5.01 bar is not above 5.00")
 	}
 }
 
