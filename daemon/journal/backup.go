@@ -28,6 +28,9 @@ func BackupDir(ctx context.Context, dir, path string) error {
 }
 
 func backup(ctx context.Context, from, path string) error {
+	if same(from, path) {
+		return fmt.Errorf("backing the journal up to %s: that is the journal itself; name another file", path)
+	}
 	draft := path + ".part"
 	err := removeParts(draft)
 	if err == nil {
@@ -77,6 +80,9 @@ func Restore(ctx context.Context, dir, from string, at time.Time) (aside string,
 	}
 	defer lock.Close()
 	path := filepath.Join(dir, fileName)
+	if same(from, path) {
+		return "", fmt.Errorf("restoring %s: that is the journal itself; name a backup of it", from)
+	}
 	draft := path + ".new"
 	if err := errors.Join(removeParts(draft), copyFile(from, draft)); err != nil {
 		return "", fmt.Errorf("copying the backup: %w", err)

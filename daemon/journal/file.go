@@ -51,6 +51,13 @@ func exists(path string) bool {
 	})
 }
 
+// same says whether two names are one file.
+func same(a, b string) bool {
+	x, errX := os.Stat(a)
+	y, errY := os.Stat(b)
+	return errX == nil && errY == nil && os.SameFile(x, y)
+}
+
 func removeParts(path string) error {
 	for _, name := range parts(path) {
 		if err := os.Remove(name); err != nil && !errors.Is(err, fs.ErrNotExist) {

@@ -299,7 +299,13 @@ func TestBackupAndRestore(t *testing.T) {
 	if err := BackupDir(t.Context(), t.TempDir(), other); !errors.Is(err, fs.ErrNotExist) {
 		t.Errorf("backing up no journal: %v", err)
 	}
+	if err := BackupDir(t.Context(), dir, j.Path); err == nil {
+		t.Error("the journal was backed up onto itself")
+	}
 	j.Close()
+	if _, err := Restore(t.Context(), dir, j.Path, noon); err == nil {
+		t.Error("the journal was restored from itself")
+	}
 	if aside, err := Restore(t.Context(), t.TempDir(), other, noon); aside != "" || err != nil {
 		t.Error(aside, err)
 	}
