@@ -5,6 +5,7 @@ import (
 	"errors"
 	"log/slog"
 	"math/rand/v2"
+	"slices"
 	"sync"
 	"time"
 
@@ -16,12 +17,12 @@ import (
 type Follower struct {
 	Name    string // of its cursor
 	Journal *journal.Journal
-	// Deliver carries entries out, all of them or none as far as the follower
-	// knows: after an error it gets the same again. An error may say when, with
-	// a method RetryAfter.
+	// Deliver carries entries out. After an error it gets the same ones again.
+	// An error may say when, with a method RetryAfter.
 	Deliver func(context.Context, []journal.Entry) error
-	// News: a follower that the journal doesn't know yet begins with what comes
-	// next, not with the first entry.
+	// News is for people: the past is none, and to hear it twice is a nuisance.
+	// So a follower that the journal doesn't know yet begins with what comes
+	// next, and Deliver gets one entry at a time.
 	News bool
 	Log  *slog.Logger
 
@@ -103,17 +104,29 @@ func (f *Follower) step(ctx context.Context) (int, error) {
 		return 0, err
 	}
 	entries, err := f.Journal.After(ctx, f.State().Delivered, atOnce)
-	if err != nil || len(entries) == 0 {
+	if err != nil {
 		return 0, err
 	}
-	if err := f.Deliver(ctx, entries); err != nil {
-		return 0, err
+	size := atOnce
+	if f.News {
+		size = 1
 	}
-	last := entries[len(entries)-1].Seq
+	for some := range slices.Chunk(entries, size) {
+		if err := f.Deliver(ctx, some); err != nil {
+			return 0, err
+		}
+		if err := f.moveTo(some[len(some)-1].Seq); err != nil {
+			return 0, err
+		}
+	}
+	return len(entries), nil
+}
+
+func (f *Follower) moveTo(seq int64) error {
 	f.mu.Lock()
-	f.seq = last
-	f.mu.Unlock()
-	return len(entries), f.Journal.SetCursor(f.Name, last)
+	defer f.mu.Unlock()
+	f.seq = seq
+	return f.Journal.SetCursor(f.Name, seq)
 }
 
 // between is how long to wait after an error: at least what it asks for, never

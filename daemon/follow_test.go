@@ -142,6 +142,30 @@ func TestFollowerOfNews(t *testing.T) {
 	})
 }
 
+func TestNewsIsNotToldTwice(t *testing.T) {
+	var told []int64
+	tries := 0
+	f := &Follower{News: true, Deliver: func(_ context.Context, entries []journal.Entry) error {
+		if tries++; tries%3 == 0 {
+			return errors.New("busy")
+		}
+		for _, e := range entries {
+			told = append(told, e.Seq)
+		}
+		return nil
+	}}
+	following(t, t.TempDir(), f, func(j *journal.Journal) {
+		if err := f.Begin(context.Background()); err != nil {
+			t.Error(err)
+		}
+		say(t, j, 20)
+		eventually(t, "all told", func() bool { time.Sleep(time.Second); return f.State().Behind == 0 })
+	})
+	if !slices.Equal(told, upTo(20)) {
+		t.Errorf("told %v", told)
+	}
+}
+
 func TestFollowerWaitsLongerEachTime(t *testing.T) {
 	for name, c := range map[string]struct {
 		err         error
