@@ -71,7 +71,7 @@ type Alert struct {
 // stays the same over retries.
 type Message struct {
 	ID       string    `json:"id"`
-	To       string    `json:"-"` // the recipient's name
+	To       string    `json:"to,omitempty"` // the recipient, in the journal only
 	Time     time.Time `json:"time"`
 	Lot      string    `json:"lot,omitempty"`
 	Sensor   string    `json:"sensor,omitempty"`

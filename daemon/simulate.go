@@ -41,7 +41,7 @@ func (s Simulation) Run(ctx context.Context, out io.Writer) error {
 	sc := synth.Demo(invented)[0]
 	sc.Lot.ID = fmt.Sprintf("invented-%s-%d", s.Story, s.Seed)
 	sc.Lot.Name = fmt.Sprintf("Invented lot %d (%s)", s.Seed, s.Story)
-	sc.Story, sc.Seed, sc.Days, sc.Vigour = s.Story, s.Seed, s.Days, 0
+	sc.Story, sc.Seed, sc.Days, sc.Vigour, sc.Interval = s.Story, s.Seed, s.Days, 0, 5*time.Minute
 	st := story{sc, sc.Play()}
 	if s.Broker != "" {
 		return s.publish(ctx, st, out)

@@ -18,13 +18,19 @@ type arrival struct {
 // their times being late too. It ends with the context; what is not handed over
 // then was not acknowledged and comes again.
 func source(ctx context.Context, from <-chan mqtt.Delivery, pace Pace, to chan<- arrival) error {
+	var last time.Time
 	for {
 		select {
 		case <-ctx.Done():
 			return nil
 		case m := <-from:
+			at := pace.Now()
+			if at.Equal(last) { // two readings of a sensor must not share an instant
+				at = at.Add(time.Nanosecond)
+			}
+			last = at
 			select {
-			case to <- arrival{pace.Now(), m}:
+			case to <- arrival{at, m}:
 			case <-ctx.Done():
 				return nil
 			}
@@ -32,5 +38,7 @@ func source(ctx context.Context, from <-chan mqtt.Delivery, pace Pace, to chan<-
 	}
 }
 
-// input of an arrival.
-func (a arrival) input() engine.Input { return engine.Input{At: a.at, Message: &a.Message} }
+// input of an arrival. Its own stamp stands even where the engine is further.
+func (a arrival) input() engine.Input {
+	return engine.Input{At: a.at, Stamped: a.at, Message: &a.Message}
+}

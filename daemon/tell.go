@@ -48,6 +48,7 @@ func (t teller) tell(ctx context.Context, m alerts.Message) error {
 	if late := t.pace.Now().Sub(m.Time); late > lateAfter {
 		m.DelayedS = int64(late.Seconds())
 	}
+	m.To = "" // who it is for is nobody else's business
 	err := t.to.Notify(ctx, m)
 	var refused *notify.Error
 	if errors.As(err, &refused) && refused.Permanent {
