@@ -52,6 +52,9 @@ func (e *Estimator) answer() Estimate {
 	q := newQuantiles(all)
 	out.CO2Volumes = q.of(func(f *fate) float64 { return f.co2 })
 	out.Progress = q.of(func(f *fate) float64 { return f.progress })
+	if p := out.Progress; p != nil { // finer than half a percent it isn't known
+		p.P05, p.P95 = math.Max(0, p.P05-0.005), math.Min(1, p.P95+0.005)
+	}
 	out.FinalVolumes = q.of(func(f *fate) float64 { return f.final })
 	out.PeakBar = q.of(func(f *fate) float64 { return f.peak })
 	out.WorstCaseBar = q.of(func(f *fate) float64 { return f.worst })

@@ -165,16 +165,20 @@ func (b *belief) straight(l model.Lot) {
 	air, airDev := 0.50, 0.20
 	switch l.Capped {
 	case model.OverAir:
-		air, airDev = 0.62, 0.11
+		air, airDev = 0.63, 0.12
 	case model.OnFoam:
 		air, airDev = 0.33, 0.16
 	case model.Purged:
 		air, airDev = 0.12, 0.10
 	}
-	b.mean = linear{0.98 * float64(l.Residual(model.Bar(b.station))), air, 0, 0, 0}
-	b.dev = linear{0.07, airDev, 0.05, 0.033, 0.002}
+	b.mean = linear{0.98 * float64(l.Residual(model.Bar(b.station))), air, 0, realGas, 0}
+	b.dev = linear{0.07, airDev, 0.05, 0.036, 0.002}
 	b.head = math.Max(0.005, float64(b.vessel.Headspace/b.vessel.Beer))
 }
+
+// realGas is by how much a beer seems to hold less at two to three bar, since
+// the gas above it isn't ideal (fugacity by the second virial coefficient).
+const realGas = -0.012
 
 // share is the part of a standard normal below u.
 func share(u float64) float64 { return 0.5 * math.Erfc(-u/math.Sqrt2) }

@@ -29,6 +29,7 @@ type luck struct {
 	air      float64
 	strength float64
 	shape    float64
+	days     float64
 }
 
 func lucks(seed uint64, n int) []luck {
@@ -39,7 +40,9 @@ func lucks(seed uint64, n int) []luck {
 		for j := range l.straight {
 			l.straight[j] = rng.NormFloat64()
 		}
-		l.room, l.heat, l.air, l.strength, l.shape = rng.NormFloat64(), rng.NormFloat64(), rng.NormFloat64(), rng.NormFloat64(), rng.NormFloat64()
+		for _, v := range []*float64{&l.room, &l.heat, &l.air, &l.strength, &l.shape, &l.days} {
+			*v = rng.NormFloat64()
+		}
 	}
 	return out
 }
@@ -99,18 +102,20 @@ func (e *Estimator) fate(m *member, o *outlook, k []kind, lu *luck) fate {
 	z := s.sums.draw(&lu.straight)
 	c0 := math.Max(0.05, b.mean[residual]+z[residual])
 	air := math.Max(0, b.mean[airBar]+z[airBar])
-	hold := 1 + z[holding]
+	hold := 1 + b.mean[holding] + z[holding]
 	f := fate{co2: math.Max(0, c0+s.made-s.lost), ready: math.Inf(1), crosses: math.Inf(1)}
 	f.progress = 1 - (s.sugar+s.slow)/math.Max(1e-6, x.sugar+x.slow)
 	room := o.mean + o.dev*lu.room
 	if x.regime == away && s.age > x.begins {
 		room = x.placeC
 	}
-	days := watched
+	days := watched * (0.04 + share(lu.days)) // how long it will be watched isn't known
 	if s.ready > 0 {
-		days = math.Max(3, s.ready+watched-s.age)
+		days += math.Max(0, s.ready+watched-s.age)
+	} else {
+		days += watched
 	}
-	hot := math.Min(hottest, math.Max(o.lately, room+o.warmest(days, lu.heat)))
+	hot := math.Min(hottest, math.Max(o.lately+(1.3*o.rising+0.6*o.wander)*share(lu.heat), room+o.warmest(days, lu.heat)))
 	if x.regime == away && s.age > x.begins {
 		hot = room + 0.5
 	}
@@ -123,9 +128,18 @@ func (e *Estimator) fate(m *member, o *outlook, k []kind, lu *luck) fate {
 	f.final = c0 + made
 	law := e.laws.at(hot)
 	gas := gasGrams(b.vessel, 20)
-	f.peak = gaugeAt(c0+peakMade, hot, law, gas, hold, air, b.station)
+	f.peak = math.Max(s.shows(b, e.laws, &z), gaugeAt(c0+peakMade, hot, law, gas, hold, air, b.station))
 	e.strength(&f, k, c0, all, peakMade, hot, hold, air, lu)
 	return f
+}
+
+// shows is the gauge pressure now, without the sensor's errors.
+func (s *course) shows(b *belief, c climate, z *linear) float64 {
+	bar, h := s.terms(b, c.at(s.beerC), airShows(s.age))
+	for _, i := range []int{residual, airBar, holding} {
+		bar += h[i] * z[i]
+	}
+	return bar
 }
 
 // untold is a bottle without the story that hasn't begun: what can't be known

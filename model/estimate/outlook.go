@@ -9,17 +9,20 @@ type outlook struct {
 	swing     float64 // K, half the daily swing
 	wander    float64 // K, s.d. of the days' means
 	lately    float64 // °C, where the beer stands now
+	rising    float64 // K, how much more that may become if a day's rise goes on
 }
 
 // outlook of a room from its last ten days.
 func (h *history) outlook() outlook {
 	days := math.Max(0.2, float64(min(h.hours(), 10*24))/24)
 	swing, wander, usual, now := h.pattern(10)
-	o := outlook{mean: 0.7*h.mean(24) + 0.3*usual, lately: now}
+	rising := math.Max(0, h.mean(6)-h.mean(30))
+	day := h.mean(24)
+	o := outlook{mean: 0.7*day + 0.3*usual, lately: now, rising: rising}
 	const guess, weight = 0.7, 2.0 // K, and as many days' worth
 	o.swing = (swing*days + 0.4*weight) / (days + weight)
 	o.wander = (wander*days + guess*weight) / (days + weight)
-	o.dev = o.wander * math.Sqrt(0.5+1/(1+days))
+	o.dev = math.Hypot(o.wander*math.Sqrt(0.5+1/(1+days)), 0.4*(day-usual))
 	return o
 }
 
