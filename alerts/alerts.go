@@ -61,6 +61,7 @@ type Alert struct {
 	Sensor   string    `json:"sensor,omitempty"`
 	Name     Name      `json:"alert"`
 	Severity Severity  `json:"severity"`
+	Grade    int       `json:"grade,omitempty"` // within the severity
 	State    State     `json:"state"`
 	Summary  string    `json:"summary"`
 	Advice   string    `json:"advice"`

@@ -71,7 +71,7 @@ func (b Book) Look(c Config, s Situation) (Book, []Alert) {
 func (b Book) find(k string, f Finding, s Situation) (Alert, bool) {
 	delete(b.Falling, k)
 	a, stands := b.Open[k]
-	if stands && f.Severity.Rank() <= a.Severity.Rank() {
+	if stands && !f.graver(a) {
 		return a, false
 	}
 	if !stands {
@@ -85,9 +85,17 @@ func (b Book) find(k string, f Finding, s Situation) (Alert, bool) {
 		}
 		a = Alert{ID: name(f, s.Lot.ID, s.Now), Since: since, Lot: s.Lot.ID, Sensor: f.Sensor, Name: f.Name}
 	}
-	a.Time, a.State, a.Severity, a.Summary, a.Advice, a.By = s.Now, Raised, f.Severity, f.Summary, f.Advice, ""
+	a.Time, a.State, a.Severity, a.Grade, a.Summary, a.Advice, a.By = s.Now, Raised, f.Severity, f.Grade, f.Summary, f.Advice, ""
 	b.Record(a)
 	return a, true
+}
+
+// graver than what already stands.
+func (f Finding) graver(a Alert) bool {
+	if d := f.Severity.Rank() - a.Severity.Rank(); d != 0 {
+		return d > 0
+	}
+	return f.Grade > a.Grade
 }
 
 // lost says whether an alert without its finding has been so for long enough.

@@ -19,12 +19,12 @@ func Messages(to []Recipient, changes []Alert) []Message {
 
 func (a Alert) message(to string) Message {
 	m := Message{
-		ID: fmt.Sprintf("%s.%s.%s.%s", a.ID, a.Severity, a.State, to), To: to,
+		ID: fmt.Sprintf("%s.%s%d.%s.%s", a.ID, a.Severity, a.Grade, a.State, to), To: to,
 		Time: a.Time, Lot: a.Lot, Sensor: a.Sensor, Alert: a.Name,
 		Severity: a.Severity, State: a.State, Summary: a.Summary, Advice: a.Advice,
 	}
 	if a.State == Cleared {
-		m.Summary, m.Advice = "No longer so: "+a.Summary, "Nothing to do. The watch goes on."
+		m.Summary, m.Advice = "No longer so: "+a.Summary, "The watch goes on. What was advised about handling still holds."
 	}
 	return m
 }

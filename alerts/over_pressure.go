@@ -26,7 +26,7 @@ func overPressure(c Config, s Situation, open func(Name, string) Severity) []Fin
 	was := open(OverPressure, "")
 	switch {
 	case s.gaugeOver(was):
-		f.Severity = Danger
+		f.Severity, f.Grade = Danger, 1
 		f.Summary, f.Advice = overNow(s)
 	case s.crossingSoon():
 		f.Severity = Danger

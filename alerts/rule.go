@@ -7,8 +7,10 @@ type Finding struct {
 	Name     Name
 	Sensor   string // set when it is about a sensor
 	Severity Severity
-	Summary  string
-	Advice   string
+	// Grade tells steps of one severity apart: a higher one is told anew.
+	Grade   int
+	Summary string
+	Advice  string
 	// After is how long it must hold before anybody is told.
 	After time.Duration
 }

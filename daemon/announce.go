@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"log/slog"
 
 	"conditiond/daemon/journal"
 )
@@ -15,14 +16,13 @@ type publisher interface {
 }
 
 // announcer carries estimates and alerts to MQTT.
-type announcer struct{ to publisher }
+type announcer struct {
+	to  publisher
+	log *slog.Logger
+}
 
 func (a announcer) deliver(_ context.Context, entries []journal.Entry) error {
-	for _, kept := range entries {
-		en, err := recall(kept)
-		if err != nil {
-			return err
-		}
+	for _, en := range recallAll(entries, a.log) {
 		for _, e := range en.Estimates {
 			if err := a.say("conditiond/lots/"+e.Lot+"/estimate", estimateLine{"estimate", e}, true); err != nil {
 				return err

@@ -24,8 +24,8 @@ func (b *board) show(v *engine.View, journal error) {
 	b.changed = make(chan struct{})
 }
 
-func (b *board) look() (*engine.View, error, <-chan struct{}) {
+func (b *board) look() (*engine.View, <-chan struct{}, error) {
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	return b.view, b.journal, b.changed
+	return b.view, b.changed, b.journal
 }

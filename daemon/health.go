@@ -9,7 +9,7 @@ import (
 
 // Health is how the daemon itself is.
 func (d *Daemon) Health() web.Health {
-	_, trouble, _ := d.board.look()
+	_, _, trouble := d.board.look()
 	h := web.Health{Now: d.pace.Now(), Version: version(), Clock: web.Part{OK: true}, Journal: web.Part{OK: trouble == nil}}
 	switch {
 	case trouble != nil:

@@ -2,6 +2,7 @@ package daemon
 
 import (
 	"context"
+	"log/slog"
 
 	"conditiond/alerts"
 	"conditiond/daemon/engine"
@@ -15,15 +16,12 @@ import (
 type mirror struct {
 	sink  *influx.Sink
 	space map[string]string // sensor → space
+	log   *slog.Logger
 }
 
 func (m mirror) deliver(ctx context.Context, entries []journal.Entry) error {
 	var points []influx.Point
-	for _, kept := range entries {
-		en, err := recall(kept)
-		if err != nil {
-			return err
-		}
+	for _, en := range recallAll(entries, m.log) {
 		points = append(points, m.points(en)...)
 	}
 	return m.sink.Write(ctx, points)

@@ -4,6 +4,7 @@ import (
 	"encoding/binary"
 	"encoding/json"
 	"fmt"
+	"log/slog"
 	"strings"
 
 	"conditiond/daemon/engine"
@@ -68,6 +69,21 @@ func recall(kept journal.Entry) (engine.Entry, error) {
 		}
 	}
 	return en, nil
+}
+
+// recallAll leaves out, and tells, what can't be read: one entry must not hold a
+// follower up for ever.
+func recallAll(entries []journal.Entry, log *slog.Logger) []engine.Entry {
+	var out []engine.Entry
+	for _, kept := range entries {
+		en, err := recall(kept)
+		if err != nil {
+			log.Error("an entry can't be carried outward", "err", err)
+			continue
+		}
+		out = append(out, en)
+	}
+	return out
 }
 
 func reading(r journal.Reading) model.Reading {

@@ -205,7 +205,7 @@ func clientID(given, dir string) (string, error) {
 
 // follow makes what carries the journal outward.
 func (d *Daemon) follow() error {
-	d.add("mqtt", true, announcer{d.link}.deliver)
+	d.add("mqtt", true, announcer{d.link, d.log}.deliver)
 	if c := d.config.InfluxDB; c != nil {
 		token, err := c.TokenFile.Read()
 		if err != nil {
@@ -215,10 +215,14 @@ func (d *Daemon) follow() error {
 		if err != nil {
 			return err
 		}
-		d.add("influxdb", false, mirror{sink, d.spaces()}.deliver)
+		d.add("influxdb", false, mirror{sink, d.spaces(), d.log}.deliver)
+	}
+	zone, err := d.config.Site.Location()
+	if err != nil {
+		return err
 	}
 	for _, n := range d.config.Notify {
-		d.tell(n)
+		d.tell(n, zone)
 	}
 	return nil
 }
@@ -231,8 +235,8 @@ func (d *Daemon) spaces() map[string]string {
 	return out
 }
 
-func (d *Daemon) tell(n notify.Config) {
-	t := teller{name: n.Name, to: n.Kinds()[0], pace: d.pace, log: d.log}
+func (d *Daemon) tell(n notify.Config, zone *time.Location) {
+	t := teller{name: n.Name, to: n.Kinds()[0], zone: zone, pace: d.pace, log: d.log}
 	d.side = append(d.side, t)
 	d.add("notify "+n.Name, true, t.deliver)
 }

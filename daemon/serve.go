@@ -24,7 +24,7 @@ func (d *Daemon) View() *engine.View {
 
 // Changed is closed at the next change.
 func (d *Daemon) Changed() <-chan struct{} {
-	_, _, changed := d.board.look()
+	_, changed, _ := d.board.look()
 	return changed
 }
 

@@ -16,19 +16,13 @@ import (
 type teller struct {
 	name string
 	to   notify.Notifier
+	zone *time.Location // of the times in notices that people read
 	pace Pace
 	log  *slog.Logger
 }
 
 func (t teller) deliver(ctx context.Context, entries []journal.Entry) error {
-	for _, kept := range entries {
-		if len(kept.Body) == 0 || kept.Body[0] == markTag && len(kept.Body) == markSize {
-			continue // bare readings: nobody is told of them
-		}
-		en, err := recall(kept)
-		if err != nil {
-			return err
-		}
+	for _, en := range recallAll(entries, t.log) {
 		for _, m := range en.Messages {
 			if m.To != t.name {
 				continue
@@ -48,12 +42,24 @@ func (t teller) tell(ctx context.Context, m alerts.Message) error {
 	if late := t.pace.Now().Sub(m.Time); late > lateAfter {
 		m.DelayedS = int64(late.Seconds())
 	}
-	m.To = "" // who it is for is nobody else's business
+	m.To, m.Time = "", m.Time.In(t.zone)
 	err := t.to.Notify(ctx, m)
 	var refused *notify.Error
 	if errors.As(err, &refused) && refused.Permanent {
 		t.log.Error("a notice was refused for good", "recipient", t.name, "notice", m.ID, "err", err)
 		return nil
 	}
+	if refused != nil && refused.RetryAfter > 0 {
+		return askedFor{err, refused.RetryAfter}
+	}
 	return err
 }
+
+// askedFor is an error whose other side said when to come again.
+type askedFor struct {
+	error
+	after time.Duration
+}
+
+// RetryAfter is what a follower asks for.
+func (a askedFor) RetryAfter() time.Duration { return a.after }

@@ -84,7 +84,7 @@ func (e *Engine) start(d model.Lot, at time.Time) *lot {
 }
 
 func (e *Engine) settings(l *lot) estimate.Setup {
-	s := estimate.Setup{Lot: l.Document, Station: e.c.Station, Thermometer: l.thermometer}
+	s := estimate.Setup{Lot: l.Document.Primed(e.c.Station), Station: e.c.Station, Thermometer: l.thermometer}
 	if g, ok := e.setup[l.gauge]; ok {
 		s.FullScale = g.Full()
 	}

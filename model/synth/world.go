@@ -40,7 +40,7 @@ type world struct {
 	// Around it.
 	room, beerC, wander, weather float64
 	thermo, gauge                instrument
-	isOpen, dead                 bool
+	isOpen                       bool
 }
 
 // spread draws around 1 with a geometric standard deviation.
