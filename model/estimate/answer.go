@@ -24,7 +24,7 @@ func (e *Estimator) fates() []fate {
 		all := total(list)
 		for i := range list {
 			w := p[r] * math.Exp(list[i].weight-all)
-			if w < 1e-7 {
+			if w < negligible {
 				continue
 			}
 			f := e.fate(&list[i], &o, k, &lu[i])
@@ -34,6 +34,9 @@ func (e *Estimator) fates() []fate {
 	}
 	return out
 }
+
+// negligible is the weight of a member that isn't worth a forecast.
+const negligible = 1e-5
 
 // answer reads the estimate off the cloud.
 func (e *Estimator) answer() Estimate {

@@ -50,29 +50,30 @@ const (
 // practice, no source); the rest is judgement.
 var chance = [regimes]float64{0.80, 0.08, 0.05, 0.05, 0.02}
 
-var crowd = [regimes]int{288, 96, 80, 72, 48}
+var crowd = [regimes]int{384, 96, 96, 96, 48}
 
 // bends are the ages in days at which a yeast's activity may turn.
 var bends = [...]float64{0, 1.5, 4, 8, 16}
 
 // bottle is a point in natural units: volumes, days, bar.
 type bottle struct {
-	regime regime
-	pace   float64 // volumes a day at 20 °C with sugar in plenty
-	fade   float64 // of the pace, per day
-	drift  [len(bends)]float64
-	lag    float64
-	sugar  float64 // volumes it will give
-	half   float64 // volumes
-	slow   float64 // volumes in the slow pool
-	slowly float64 // pace of the slow pool against the pace of sugar
-	warmth float64
-	gauge  float64 // share of a difference that the headspace keeps over an hour
-	beer   float64 // the same for the beer's temperature
-	begins float64 // days; when the regime's story begins
-	size   float64 // volumes of extra, g/(d bar) of leak, 1/d of death
-	quick  float64 // volumes a day of extra fermentation
-	placeC float64 // °C of the other place
+	regime  regime
+	pace    float64             // volumes a day at 20 °C with sugar in plenty
+	fade    float64             // of the pace, per day
+	drift   [len(bends)]float64 // logarithm, at the bends
+	settled float64             // factor after the last of them
+	lag     float64
+	sugar   float64 // volumes it will give
+	half    float64 // volumes
+	slow    float64 // volumes in the slow pool
+	slowly  float64 // pace of the slow pool against the pace of sugar
+	warmth  float64
+	gauge   float64 // share of a difference that the headspace keeps over an hour
+	beer    float64 // the same for the beer's temperature
+	begins  float64 // days; when the regime's story begins
+	size    float64 // volumes of extra, g/(d bar) of leak, 1/d of death
+	quick   float64 // volumes a day of extra fermentation
+	placeC  float64 // °C of the other place
 }
 
 // belief is what is thought of a lot before anything is seen, and the bottle
@@ -203,6 +204,7 @@ func (b *belief) bottleAt(r regime, p *point) bottle {
 	for i, u := range p[drift1 : drift4+1] {
 		out.drift[i+1] = out.drift[i] + 0.16*u
 	}
+	out.settled = math.Exp(out.drift[len(bends)-1])
 	b.slow(p, &out)
 	b.story(p, &out)
 	return out

@@ -152,12 +152,15 @@ func (s *course) eatMore(x *bottle, d float64) float64 {
 
 // paceAt is a yeast's pace at an age.
 func (x *bottle) paceAt(age float64) float64 {
+	if last := len(bends) - 1; age > bends[last] {
+		return x.pace * x.settled / (1 + x.fade*age)
+	}
 	i := 1
 	for i < len(bends)-1 && age > bends[i] {
 		i++
 	}
 	at := math.Min(1, (age-bends[i-1])/(bends[i]-bends[i-1]))
-	return x.pace * math.Exp(x.drift[i-1]+(x.drift[i]-x.drift[i-1])*at-x.fade*age)
+	return x.pace * math.Exp(x.drift[i-1]+(x.drift[i]-x.drift[i-1])*at) / (1 + x.fade*age)
 }
 
 // leak lets gas out of the headspace in proportion to the gauge pressure; says

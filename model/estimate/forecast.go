@@ -209,7 +209,7 @@ func (e *Estimator) ahead(x *bottle, s course, room, need float64, f *fate) (mad
 	}
 	start := s.age
 	for s.age < start+year {
-		dt := math.Min(3, hour+0.05*(s.age-start))
+		dt := math.Min(3, hour+0.08*(s.age-start))
 		was := s.made
 		s.age += dt
 		s.forward(x, feels*e.belief.pressed(l, s.made), dt)
@@ -223,7 +223,7 @@ func (e *Estimator) ahead(x *bottle, s course, room, need float64, f *fate) (mad
 		if peak < 0 && s.age >= horizon {
 			peak = s.made
 		}
-		if s.made-was < 1e-6*dt && s.age > start+3 && (s.live > 0.5 || s.dead < -10) {
+		if s.spent() {
 			break
 		}
 	}
@@ -234,6 +234,11 @@ func (e *Estimator) ahead(x *bottle, s course, room, need float64, f *fate) (mad
 		f.crosses = math.Inf(1)
 	}
 	return s.made, peak
+}
+
+// spent says that hardly anything will be made any more.
+func (s *course) spent() bool {
+	return s.sugar+s.slow+s.extra < 0.001 || s.dead < -8
 }
 
 // forward is step without the gauge, for longer stretches.

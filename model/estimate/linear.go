@@ -71,7 +71,7 @@ func (b *balance) root() (l [pairs]float64) {
 // the straight terms integrated out; up to a constant.
 func (b *balance) evidence() float64 {
 	l := b.root()
-	det, fit := 0.0, 0.0
+	det, fit := 1.0, 0.0
 	var y linear
 	for i := range straights {
 		r := i * (i + 1) / 2
@@ -81,9 +81,9 @@ func (b *balance) evidence() float64 {
 		}
 		y[i] = s / l[r+i]
 		fit += y[i] * y[i]
-		det += math.Log(l[r+i])
+		det *= l[r+i]
 	}
-	return -0.5*(b.sq-fit) - det
+	return -0.5*(b.sq-fit) - math.Log(det)
 }
 
 // draw is a sample of the terms: their best values and, scaled by the

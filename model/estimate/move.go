@@ -6,11 +6,14 @@ import (
 )
 
 const (
-	tooFew   = 0.5  // effective share of members below which a regime is renewed
-	faint    = 1e-4 // chance below which a regime is renewed only now and then
-	seldom   = 48   // hours
-	searches = 2    // passes of moves
+	tooFew = 0.5  // effective share of members below which a regime is renewed
+	faint  = 1e-4 // chance below which a regime is renewed only now and then
+	seldom = 48   // hours
 )
+
+// searches is how many times each member is offered another place: often while
+// the history is short and the cloud has far to go, less when it is long.
+func searches(hours int) int { return min(12, max(3, 2000/(1+hours))) }
 
 // renew draws the members of regimes anew where few carry all the weight, and
 // moves them about without leaving what is probable.
@@ -26,7 +29,7 @@ func (c *cloud) renew(b *belief, laws climate, h *history, seed uint64) {
 		}
 		rng := source(seed, h.hours(), int(r))
 		c.members[r] = resample(list, rng)
-		for range searches {
+		for range searches(h.hours()) {
 			search(c.members[r], b, laws, h, regime(r), rng)
 		}
 	}

@@ -26,7 +26,7 @@ func (e *Estimator) signs(all []fate, q *quantiles) Signs {
 	s.RichWorstShare = *orNothing(q.of(func(f *fate) float64 { return f.richWorst }))
 	s.GasPerDay = q.of(func(f *fate) float64 { return f.pace })
 	s.GaugeFault = e.now.gauge.fault()
-	s.Flat = e.flat(q, age)
+	s.Flat = e.flat(q, age, s.Leak > 0.5)
 	return s
 }
 
@@ -54,10 +54,10 @@ const (
 )
 
 // flat says whether the volumes by the gauge, corrected for temperature, have
-// stood still for three days. Without a gauge, whether the model has been sure
-// for two.
-func (e *Estimator) flat(q *quantiles, age float64) bool {
-	if !e.belief.gauged {
+// stood still for three days. Without a gauge that can be trusted, whether the
+// model has been sure for a day.
+func (e *Estimator) flat(q *quantiles, age float64, leaks bool) bool {
+	if !e.belief.gauged || leaks {
 		return age > 3 && q.chance(func(f *fate) bool { return f.ready < age-1 }) >= readyEnough
 	}
 	h := &e.now.history
