@@ -160,6 +160,9 @@ const shape = 0.35
 // blur moves the age at which a lot gets or got ready, without moving it over
 // the present.
 func blur(ready, now, by float64) float64 {
+	if math.IsInf(ready, 1) {
+		return ready
+	}
 	out := ready + math.Hypot(0.05*ready, 0.15)*by
 	if ready > now {
 		return math.Max(now, out)
