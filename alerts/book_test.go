@@ -85,7 +85,7 @@ func TestDangerByTheGauge(t *testing.T) {
 	b := look(t, NewBook(), s, "over-pressure warning raised")
 	s.Gauge.Value = 4.02
 	b = look(t, b, s.after(time.Hour), "over-pressure danger raised")
-	s.Gauge.Value = 3.9 // a little under isn't over
+	s.Gauge.Value = 3.9 // a little under: nobody is told that it is over
 	b = look(t, b, s.after(2*time.Hour), "")
 	s.Gauge.Value, s.Estimate.OverPressure.Probability = 1.2, 0
 	b = look(t, b, s.after(3*time.Hour), "")

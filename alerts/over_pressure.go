@@ -25,7 +25,7 @@ func overPressure(c Config, s Situation, open func(Name, string) Severity) []Fin
 	f := Finding{Name: OverPressure, After: 0}
 	was := open(OverPressure, "")
 	switch {
-	case s.gaugeOver(was):
+	case s.gaugeOver():
 		f.Severity, f.Grade = Danger, 1
 		f.Summary, f.Advice = overNow(s)
 	case s.crossingSoon():
@@ -41,16 +41,12 @@ func overPressure(c Config, s Situation, open func(Name, string) Severity) []Fin
 }
 
 // gaugeOver is measured: the gauge stands at the limit, or at its own end.
-func (s Situation) gaugeOver(was Severity) bool {
+func (s Situation) gaugeOver() bool {
 	g := s.Gauge
 	if g == nil || g.Last.IsZero() || g.Last.Before(s.Lot.PackagedAt) {
 		return false
 	}
-	mark := float64(s.Limit)
-	if was == Danger {
-		mark *= 0.95
-	}
-	return g.Full || g.Value >= mark
+	return g.Full || g.Value >= float64(s.Limit)
 }
 
 func (s Situation) crossingSoon() bool {

@@ -24,8 +24,8 @@ type Rule func(c Config, s Situation, open func(Name, string) Severity) []Findin
 func Rules() []Rule {
 	return []Rule{
 		overPressure,
-		overCarbonation,
 		unexpectedFermentation,
+		overCarbonation,
 		leak,
 		stalled,
 		tooCold,
