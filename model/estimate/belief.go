@@ -50,7 +50,7 @@ const (
 // practice, no source); the rest is judgement.
 var chance = [regimes]float64{0.80, 0.08, 0.05, 0.05, 0.02}
 
-var crowd = [regimes]int{384, 96, 96, 96, 48}
+var crowd = [regimes]int{384, 96, 96, 96, 64}
 
 // bends are the ages in days at which a yeast's activity may turn.
 var bends = [...]float64{0, 1.5, 4, 8, 16}

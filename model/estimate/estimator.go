@@ -159,6 +159,7 @@ func (e *Estimator) end(w *heap) {
 	}
 	h.add(room, gauge, doubt, seen)
 	if gauge == gauge {
+		c.offer(e.belief, e.laws, h, e.seed)
 		c.renew(e.belief, e.laws, h, e.seed)
 	}
 }

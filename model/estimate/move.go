@@ -36,17 +36,20 @@ func (c *cloud) renew(b *belief, laws climate, h *history, seed uint64) {
 }
 
 // resample draws members by weight, evenly spaced.
-func resample(list []member, rng *rand.Rand) []member {
-	out := make([]member, 0, len(list))
+func resample(list []member, rng *rand.Rand) []member { return draw(list, len(list), rng) }
+
+// draw n members by weight, evenly spaced.
+func draw(list []member, n int, rng *rand.Rand) []member {
+	out := make([]member, 0, n)
 	t := total(list)
 	sum, next := 0.0, rng.Float64()
 	for i := range list {
-		sum += math.Exp(list[i].weight-t) * float64(len(list))
-		for ; next < sum && len(out) < len(list); next++ {
+		sum += math.Exp(list[i].weight-t) * float64(n)
+		for ; next < sum && len(out) < n; next++ {
 			out = append(out, list[i])
 		}
 	}
-	for len(out) < len(list) {
+	for len(out) < n {
 		out = append(out, list[len(list)-1])
 	}
 	for i := range out {

@@ -9,7 +9,7 @@ func (e *Estimator) signs(all []fate, q *quantiles) Signs {
 	age := float64(e.next) * hour
 	plan := float64(e.setup.Lot.PrimingIn(e.belief.vessel)) + e.belief.left
 	s.Ready = q.chance(func(f *fate) bool { return f.progress >= 0.95 })
-	s.Leak = p[leaking] * chanceIn(e.now.cloud.members[leaking], func(m *member) bool { return age > m.bottle.begins })
+	s.Leak = p[leaking] * chanceIn(e.now.cloud.members[leaking], func(m *member) bool { return age > m.bottle.begins+aDay })
 	s.Away = p[away] * chanceIn(e.now.cloud.members[away], func(m *member) bool { return age > m.bottle.begins })
 	s.Stalled = q.chance(func(f *fate) bool { return f.progress < 0.9 && f.pace < 0.012 })
 	begun := func(m *member) bool { return m.bottle.size-m.course.extra > 0.06 }
@@ -29,6 +29,10 @@ func (e *Estimator) signs(all []fate, q *quantiles) Signs {
 	s.Flat = e.flat(q, age, s.Leak > 0.5)
 	return s
 }
+
+// aDay must pass before a fall of pressure is called a leak: what is put in the
+// cold falls as fast, but not for long.
+const aDay = 1.0
 
 func orNothing(i *Interval) *Interval {
 	if i == nil {

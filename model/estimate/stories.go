@@ -1,0 +1,96 @@
+package estimate
+
+import (
+	"math"
+	"math/rand/v2"
+	"slices"
+)
+
+// A story that begins only now is hard to find for a cloud that was drawn
+// before it. So, now and then, each regime is offered bottles that were sound
+// until lately, as the sound ones are known by now, and whose story began in
+// the last days. What they explain better counts by importance weight.
+const (
+	recent    = 2.5  // days in which such a story may have begun
+	daily     = 24   // hours between offers
+	often     = 6    // while it is open what goes on
+	undecided = 0.99 // chance of the likeliest regime below which it is open
+)
+
+// offer offers new stories to all regimes but the sound one.
+func (c *cloud) offer(b *belief, laws climate, h *history, seed uint64) {
+	p := c.chances()
+	every := daily
+	if slices.Max(p[:]) < undecided {
+		every = often
+	}
+	if n := h.hours(); n < 24 || n%every != 0 {
+		return
+	}
+	for r := leaking; r < regimes; r++ {
+		rng := source(seed, h.hours(), int(regimes)+int(r))
+		c.tell(r, b, laws, h, rng)
+	}
+}
+
+// tell one regime's new stories.
+func (c *cloud) tell(r regime, b *belief, laws climate, h *history, rng *rand.Rand) {
+	age := float64(h.hours()) * hour
+	low, high := b.whenBegins(r, age-recent), b.whenBegins(r, age-0.1)
+	if high-low < 1e-6 {
+		return
+	}
+	list := c.members[r]
+	scale := c.proof[sound] + math.Log(chance[r]/chance[sound]) - math.Log(float64(len(list))) + math.Log(high-low)
+	from := resample(c.members[sound], rng)
+	var fresh []member
+	for range list {
+		base := &from[rng.IntN(len(from))]
+		m := member{at: base.at}
+		u := low + (high-low)*rng.Float64()
+		m.at[onset], m.at[size], m.at[quickness] = u, rng.NormFloat64(), rng.NormFloat64()
+		m.live(b, laws, h, r)
+		m.weight = scale + m.evidence - base.evidence - 0.5*u*u - 0.5*math.Log(2*math.Pi)
+		fresh = append(fresh, m)
+	}
+	c.merge(r, fresh, low, high, rng)
+}
+
+// merge takes in new stories, if they explain more than the old ones of the
+// same days; the weights of the new are absolute.
+func (c *cloud) merge(r regime, fresh []member, low, high float64, rng *rand.Rand) {
+	old := slices.Clone(c.members[r])
+	all := total(old)
+	within, rest := []member(nil), []member(nil)
+	for _, m := range old {
+		m.weight += c.proof[r] - all
+		if m.at[onset] > low && m.at[onset] < high {
+			within = append(within, m)
+		} else {
+			rest = append(rest, m)
+		}
+	}
+	if len(within) > 0 && total(within) >= total(fresh) {
+		return
+	}
+	both := append(rest, fresh...)
+	c.proof[r] = total(both)
+	c.members[r] = draw(both, len(old), rng)
+}
+
+// whenBegins is the place on the axis of onsets at which a regime's story
+// begins at an age.
+func (b *belief) whenBegins(r regime, age float64) float64 {
+	low, high := -4.0, 4.0
+	for range 40 {
+		mid := (low + high) / 2
+		p, x := point{onset: mid}, bottle{regime: r}
+		b.story(&p, &x)
+		if x.begins < age {
+			low = mid
+		} else {
+			high = mid
+		}
+	}
+	return low
+}
