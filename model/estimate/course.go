@@ -229,7 +229,7 @@ func (s *course) surprise(now *observation) (terms linear, y, variance float64) 
 	terms, y = now.terms, now.y
 	keep := 0.0
 	if s.last.age >= 0 {
-		keep = math.Exp(-(now.age - s.last.age) / lastDays)
+		keep = lasts(now.age - s.last.age)
 		y -= keep * s.last.y
 		for i := range terms {
 			terms[i] -= keep * s.last.terms[i]
@@ -241,6 +241,16 @@ func (s *course) surprise(now *observation) (terms linear, y, variance float64) 
 	}
 	return terms, y, variance
 }
+
+// lasts is the share of the lasting noise that is left after some days.
+func lasts(days float64) float64 {
+	if days < 1.5*hour {
+		return anHour // nearly always
+	}
+	return math.Exp(-days / lastDays)
+}
+
+const anHour = 0.9200444146293233 // exp(−1/24/lastDays)
 
 func (s *course) observe(b *belief, c climate, gauge, air float64) observation {
 	known, h := s.terms(b, c.at(s.beerC), air)

@@ -11,10 +11,10 @@ import (
 // until lately, as the sound ones are known by now, and whose story began in
 // the last days. What they explain better counts by importance weight.
 const (
-	recent    = 2.5  // days in which such a story may have begun
-	daily     = 24   // hours between offers
-	often     = 6    // while it is open what goes on
-	undecided = 0.99 // chance of the likeliest regime below which it is open
+	recent    = 2.5 // days in which such a story may have begun
+	daily     = 24  // hours between offers
+	often     = 6   // while it is open what goes on
+	undecided = 0.6 // chance of the likeliest regime below which it is open
 )
 
 // offer offers new stories to all regimes but the sound one.
