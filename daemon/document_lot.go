@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"conditiond/model"
+	"conditiond/model/plan"
 )
 
 // LoadLot reads and checks a lot document, YAML or JSON; "-" is the standard
@@ -26,12 +27,26 @@ func (c *Config) LoadLot(path string) (model.Lot, error) {
 	return c.parseLot(path, data)
 }
 
-// parseLot is both.
+// LoadDraft reads the document of a lot that is still being planned: what
+// nobody knows yet, the time, the space and how much sugar, may be missing.
+func LoadDraft(path string) (model.Lot, error) {
+	data, err := readDocument(path)
+	if err != nil {
+		return model.Lot{}, fmt.Errorf("read the lot document: %w", err)
+	}
+	return (*Config)(nil).parse(path, data, plan.Check)
+}
+
 func (c *Config) parseLot(file string, data []byte) (model.Lot, error) {
+	return c.parse(file, data, model.Lot.Check)
+}
+
+// parse a document and check it.
+func (c *Config) parse(file string, data []byte, check func(model.Lot) []model.Fault) (model.Lot, error) {
 	d := &document{file: file}
 	var lot model.Lot
 	d.decode(data, &lot)
-	for _, f := range lot.Check() {
+	for _, f := range check(lot) {
 		d.fault(f.Path, "%s", f.Problem)
 	}
 	if c != nil {

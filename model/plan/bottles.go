@@ -32,7 +32,10 @@ type PerBottle struct {
 	RatedBar     *float64           `json:"rated_bar"`
 	BarAtC       map[string]float64 `json:"bar_at_c"`
 	WorstCaseBar float64            `json:"worst_case_bar"` // at worst_case_c
-	Verdict      Verdict            `json:"verdict"`
+	// FitsUpTo are the target volumes up to which the verdict would be "fits";
+	// 0 for what isn't made for pressure.
+	FitsUpTo float64 `json:"fits_up_to_volumes"`
+	Verdict  Verdict `json:"verdict"`
 }
 
 // ladder of temperatures, in °C: a fridge, a room, a heat wave, a hot car.
@@ -91,6 +94,15 @@ func (d desk) verdict(x load) Verdict {
 	return Fits
 }
 
+// fitsUpTo is the target that would bring these bottles to 80 % of their rating.
+func (d desk) fitsUpTo(x load) model.Volumes {
+	v := x.sealed.CO2(tightAbove*x.rating, d.lot.WorstCaseC)
+	if d.live() {
+		return v
+	}
+	return v - d.primed.Unfinished()
+}
+
 func (d desk) perBottle() []PerBottle {
 	var all []PerBottle
 	for _, x := range d.loads() {
@@ -105,6 +117,7 @@ func (d desk) perBottle() []PerBottle {
 			p.BarAtC[rung(t)] = round(float64(x.sealed.Gauge(x.ends, t)), 3)
 		}
 		if !x.Refused() {
+			p.FitsUpTo = round(max(0, float64(d.fitsUpTo(x))), 3)
 			r := round(float64(x.rating), 3)
 			p.RatedBar = &r
 		}

@@ -289,7 +289,7 @@ func TestTooMuchOnTheSameDay(t *testing.T) {
 	near(t, "expected", p.ExpectedVolumes, 3.9, 0.1)
 	near(t, "proposed", p.Priming[0].MassG, 120, 0.04*120)
 	held(t, p, true)
-	warned(t, p, "heads for 3.8 volumes", "no pressure yet", "PET, a keg", "in the cold now", "Don't count on venting", "by day 3, 4 March")
+	warned(t, p, "heads for 3.8 volumes", "no pressure yet", "PET, a keg", "in the cold now", "Don't count on venting", "by day 3 (4 March)")
 	for _, w := range p.Warnings {
 		if strings.Contains(w, "leave some out") {
 			t.Errorf("sugar can't be left out of a bottle: %s", w)
@@ -319,7 +319,7 @@ func TestSweetCider(t *testing.T) {
 	l.Beer = model.Beer{VolumeL: 20, OriginalGravity: 1.050, FinalGravity: 1.010, LimitGravity: 0.998, WarmestC: 18}
 	l.Bottles = []model.Bottles{{Kind: model.SparklingGlass, VolumeML: 750, HeadspaceML: 30, Count: 26}}
 	p := planOf(t, l)
-	warned(t, p, "At 2.5 volumes", "at 2.2", "no advice on heating")
+	warned(t, p, "Chill or stop it at 2.5 volumes", "at 2.2 volumes", "no advice on heating")
 	// The sums: 1.80 bar at 18 °C for 2.5 volumes, 1.46 for the early notice at
 	// 2.2; they forget the headspace.
 	x := l.Sealed(l.Bottles[0].Bottle(), model.Atmosphere)

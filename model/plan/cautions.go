@@ -2,49 +2,70 @@ package plan
 
 import (
 	"fmt"
+	"slices"
 
 	"conditiond/model"
 )
 
-// caution is one warning: what was found, what it means, what to do.
+// caution is one warning: what to do, what was found, what it means.
 type caution struct {
 	hold bool
+	do   string // the text's beginning, for the page's first line; may be empty
 	text string
 }
 
-func hold(format string, values ...any) []caution {
-	return []caution{{true, fmt.Sprintf(format, values...)}}
+// hold the bottling. What follows after `do` begins with its own colon or stop.
+func hold(do, format string, values ...any) []caution {
+	return []caution{{true, do, do + fmt.Sprintf(format, values...)}}
 }
 
-func warn(format string, values ...any) []caution {
-	return []caution{{false, fmt.Sprintf(format, values...)}}
+// do is a warning that is also what to do first, unless something holds.
+func do(do, format string, values ...any) []caution {
+	return []caution{{false, do, do + fmt.Sprintf(format, values...)}}
 }
+
+func warn(format string, values ...any) []caution { return do("", format, values...) }
 
 // warnings, those that hold the bottling first; otherwise in the order of the
 // work: is it finished, the sugar, the bottles, the yeast.
-func (d desk) warnings() (held bool, texts []string) {
+func (d desk) warnings() []caution {
 	var all []caution
 	for _, find := range [...]func() []caution{
-		d.liveDrink, d.tooMuch, d.refused, d.overRating,
+		d.liveDrink, d.tooMuch,
 		d.unfinished, d.mixedCulture, d.belowLimit, d.limitUnknown, d.dryHopped, d.farmhouse,
-		d.coldResidual, d.noRoom, d.offTarget, d.sanity, d.varies, d.perSize,
+		d.refused, d.overRating,
+		d.coldResidual, d.noRoom, d.offTarget, d.sanity, d.varies, d.perSize, d.spoons,
 		d.tight, d.strength, d.fill, d.unknownGlass, d.plastic, d.cans, d.bottledVolume,
 		d.yeast,
 	} {
 		all = append(all, find()...)
 	}
-	texts = []string{}
+	slices.SortStableFunc(all, func(a, b caution) int { return rank(a) - rank(b) })
+	return all
+}
+
+// rank of what holds is lower.
+func rank(c caution) int {
+	if c.hold {
+		return 0
+	}
+	return 1
+}
+
+// tell puts the warnings into the plan, and what to do before all else.
+func (p *Plan) tell(all []caution) {
+	p.Warnings = []string{}
 	for _, c := range all {
-		if c.hold {
-			held, texts = true, append(texts, c.text)
+		p.Hold = p.Hold || c.hold
+		p.Warnings = append(p.Warnings, c.text)
+		if p.First == "" {
+			p.First = c.do
 		}
 	}
-	for _, c := range all {
-		if !c.hold {
-			texts = append(texts, c.text)
-		}
+	p.ahead = p.First != ""
+	if !p.ahead {
+		p.First = fmt.Sprintf("For %s L: %s", plain(float64(p.lot.Beer.VolumeL)), words(p.Priming))
 	}
-	return held, texts
 }
 
 // name of bottles in a sentence.

@@ -23,7 +23,7 @@ func (d desk) unfinished() []caution {
 			"A hydrometer hardly tells one point; measure again in three days, or count on it.",
 			b.FinalGravity, b.LimitGravity, float64(d.lot.Unfinished()), d.would(d.potential()))
 	}
-	return hold("Do not bottle yet: the beer stands at %.3f, but its limit is %.3f. What is left would add %.1f volumes: %s. "+
+	return hold("Do not bottle yet", ": the beer stands at %.3f, but its limit is %.3f. What is left would add %.1f volumes: %s. "+
 		"A gravity that stands still isn't finished. Warm the beer, rouse the yeast, wait, and measure again until it meets the limit.",
 		b.FinalGravity, b.LimitGravity, float64(d.lot.Unfinished()), d.would(d.potential()))
 }
@@ -57,7 +57,7 @@ func (d desk) limitUnknown() []caution {
 	b := d.lot.Beer
 	switch days := d.stableDays(); {
 	case days > 0 && days < 2:
-		return hold("Do not bottle yet: the gravity was watched for %s only, and no limit gravity is known. "+
+		return hold("Do not bottle yet", ": the gravity was watched for %s only, and no limit gravity is known. "+
 			"Wait until it stands still for three days at fermentation temperature. %s", span(days), test)
 	case days > 0:
 		return warn("The gravity has stood still for %s, but no limit gravity is known: that is evidence, not proof. %s", span(days), test)
@@ -92,7 +92,7 @@ func (d desk) mixedCulture() []caution {
 	fg := d.lot.Beer.FinalGravity
 	more := model.Fermented(d.lot.Beer.OriginalGravity, fg, fg-0.004).Volumes()
 	if days := d.stableDays(); days < mixedStable {
-		return hold("Do not bottle yet: a mixed culture stands still and then goes on, and two months of the same gravity are asked of it; "+
+		return hold("Do not bottle yet", ": a mixed culture stands still and then goes on, and two months of the same gravity are asked of it; "+
 			"noted is %s (fermentation.stable_days). If it fell another 4 points, to %.3f, the bottles would come to %s. "+
 			"Use heavy bottles even then.", span(days), fg-0.004, d.would(d.expected()+more))
 	}

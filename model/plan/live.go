@@ -9,12 +9,13 @@ func (d desk) liveDrink() []caution {
 	}
 	stop := d.lot.StopAtVolumes
 	x := d.weakest()
-	return warn("A live drink: it could come to %.0f volumes, so it is never done by itself. "+
-		"At %.1f volumes the gauge shows %.1f bar at %g °C: then chill or stop it at once; at %.1f, %.1f bar, get ready. "+
+	at := d.site.room()
+	mark := fmt.Sprintf("Chill or stop it at %.1f volumes, %.2f bar at %g °C", float64(stop), float64(x.sealed.Gauge(stop, at)), float64(at))
+	return do(mark, ". Get ready at %.1f volumes, %.2f bar. A live drink: it could come to %.0f volumes, so it is never done by itself. "+
+		"In a warm room kombucha takes some 2 to 4 days to its mark, ginger beer 1 to 2 (common practice, no source): look twice a day. "+
 		"Have the place in the fridge before you fill, use plastic bottles for carbonated drinks, and drink within days: it goes on slowly in the cold. "+
-		"%s This program gives no advice on heating bottles.",
-		float64(d.potential()), float64(stop), float64(x.sealed.Gauge(stop, room)), float64(room),
-		float64(stop)-0.3, float64(x.sealed.Gauge(stop-0.3, room)), d.without())
+		"%sThis program gives no advice on heating bottles.",
+		float64(stop)-0.3, float64(x.sealed.Gauge(stop-0.3, at)), float64(d.potential()), d.without())
 }
 
 // without a limit gravity the end is a guess on the cautious side.
@@ -22,5 +23,5 @@ func (d desk) without() string {
 	if d.lot.Beer.LimitGravity > 0 {
 		return ""
 	}
-	return fmt.Sprintf("(No limit gravity is known, so all extract from %.3f on is counted.)", d.lot.Beer.FinalGravity)
+	return fmt.Sprintf("(No limit gravity is known, so all extract from %.3f on is counted.) ", d.lot.Beer.FinalGravity)
 }

@@ -3,8 +3,8 @@
 // pure. Nothing it says makes a bottle fit for pressure: the bottle maker's
 // rating and an eye for scratches go before every number.
 //
-// New turns a lot's document into a Plan, which marshals to JSON and prints as
-// a page (Text).
+// New turns a lot's document into a Plan, which marshals to JSON, prints as a
+// page of text (Text) and as one for a browser or a printer (HTML).
 package plan
 
 import (
@@ -19,13 +19,34 @@ import (
 
 // Site is where the bottles stand.
 type Site struct {
-	AltitudeM float64 // −500 to 5,000 m
+	AltitudeM float64       // −500 to 5,000 m
+	RoomC     model.Celsius // of the room that they stand in, 1 to 45 °C; 0 = not known, 20 is taken
+}
+
+func (s Site) room() model.Celsius {
+	if s.RoomC == 0 {
+		return room
+	}
+	return s.RoomC
+}
+
+// check says what is wrong with it.
+func (s Site) check() error {
+	if !(s.AltitudeM >= -500 && s.AltitudeM <= 5000) {
+		return fmt.Errorf("altitude_m is %g; give -500 to 5000 m", s.AltitudeM)
+	}
+	if s.RoomC != 0 && !(s.RoomC >= 1 && s.RoomC <= 45) {
+		return fmt.Errorf("the room is at %g °C; give 1 to 45 °C", float64(s.RoomC))
+	}
+	return nil
 }
 
 // Plan for a bottling day. Volumes are litres of CO2 per litre of beer, in beer
 // and headspace together.
 type Plan struct {
 	Lot string `json:"lot"`
+	// First is what to do before all else, in a line.
+	First string `json:"first"`
 	// Hold: don't bottle, or not in these bottles, before what the first
 	// warnings say is settled.
 	Hold bool `json:"hold"`
@@ -43,15 +64,21 @@ type Plan struct {
 	// UnfinishedVolumes will come from the beer itself; null when no limit
 	// gravity is known.
 	UnfinishedVolumes *float64 `json:"unfinished_volumes"`
-	Warnings          []string `json:"warnings"` // gravest first
+	ReadyDays         *Wait    `json:"ready_days"` // null for a live drink: it has no end
+	Warnings          []string `json:"warnings"`   // gravest first
+	Notes             []string `json:"notes"`      // what the figures rest on
 
-	lot  model.Lot
-	site Site
+	lot   model.Lot
+	site  Site
+	could float64 // volumes that the average bottle could come to
+	ahead bool    // First is from the warnings
+	late  bool    // it is for after the fact: too much went in
 }
 
 // desk is what the planning works with.
 type desk struct {
 	lot      model.Lot // as documented
+	site     Site
 	station  model.Bar
 	proposed []model.Priming // what would meet the target
 	primed   model.Lot       // with what was added, else what is proposed
@@ -61,13 +88,13 @@ type desk struct {
 // (model.Fault); what isn't known on bottling day yet, the time, the space and
 // how much sugar, may be missing.
 func New(lot model.Lot, site Site) (*Plan, error) {
-	if !(site.AltitudeM >= -500 && site.AltitudeM <= 5000) {
-		return nil, fmt.Errorf("plan lot %s: altitude_m is %g; give -500 to 5000 m", lot.ID, site.AltitudeM)
+	if err := site.check(); err != nil {
+		return nil, fmt.Errorf("plan lot %s: %w", lot.ID, err)
 	}
 	if faults := Check(lot); len(faults) > 0 {
 		return nil, fmt.Errorf("plan lot %s: %w", lot.ID, join(faults))
 	}
-	d := desk{lot: lot, station: model.StationPressure(site.AltitudeM), primed: lot}
+	d := desk{lot: lot, site: site, station: model.StationPressure(site.AltitudeM), primed: lot}
 	d.proposed = d.propose()
 	if !d.added() {
 		d.primed.Priming = d.proposed
@@ -80,6 +107,7 @@ func New(lot model.Lot, site Site) (*Plan, error) {
 		Priming:         d.doses(d.proposed),
 		PrimingChoices:  d.choices(),
 		PerBottle:       d.perBottle(),
+		ReadyDays:       d.ready(),
 		lot:             lot,
 		site:            site,
 	}
@@ -87,7 +115,10 @@ func New(lot model.Lot, site Site) (*Plan, error) {
 		u := round(float64(lot.Unfinished()), 3)
 		p.UnfinishedVolumes = &u
 	}
-	p.Hold, p.Warnings = d.warnings()
+	p.tell(d.warnings())
+	p.could = float64(d.potential())
+	p.late = p.Hold && d.much()
+	p.Notes = d.notes(p.Hold)
 	return p, nil
 }
 

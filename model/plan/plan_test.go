@@ -262,7 +262,7 @@ func TestRatedGrowler(t *testing.T) {
 func TestText(t *testing.T) {
 	l := sums()
 	text := planOf(t, l).Text(40)
-	for _, s := range []string{"Bottling plan for case", "An invented beer", "Priming for 19 L", "g dextrose", "or one of these instead", "wort", "fits:", "[ ] Gravity measured again today: 1.012", "With a tenth"} {
+	for _, s := range []string{"Bottling plan for case", "An invented beer", "Priming for 19 L", "g dextrose", "or one of these instead", "wort", "fits:", "[ ] Gravity measured again today: 1.012", "count a tenth"} {
 		if !strings.Contains(text, s) {
 			t.Errorf("the page doesn't say %q:\n%s", s, text)
 		}
@@ -272,12 +272,12 @@ func TestText(t *testing.T) {
 	if hold, sugar := strings.Index(text, "HOLD"), strings.Index(text, "Priming for"); hold < 0 || hold > sugar {
 		t.Errorf("what holds the bottling should come first:\n%s", text)
 	}
-	if !strings.Contains(text, "not made for pressure") || !strings.Contains(text, "half the headspace") {
+	if !strings.Contains(text, "not made for pressure") || !strings.Contains(text, "count half") {
 		t.Errorf("%s", text)
 	}
 	l.StopAtVolumes, l.Capped = 2, model.OverAir
 	l.Priming = []model.Priming{{Sugar: model.Drops, PerBottle: 1, MassG: 2.5}}
-	if text = planOf(t, l).Text(40); !strings.Contains(text, "Priming: none") {
+	if text = planOf(t, l).Text(40); !strings.Contains(text, "No priming") {
 		t.Errorf("%s", text)
 	}
 	l.StopAtVolumes = 0

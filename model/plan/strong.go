@@ -25,8 +25,8 @@ func (d desk) refused() []caution {
 	for _, x := range d.loads() {
 		if x.Refused() {
 			c, _ := model.ContainerOf(x.Kind)
-			all = append(all, hold("Do not fill %s: %s. Take beer or sparkling-wine bottles, or PET for carbonated drinks; "+
-				"only a written rating from its maker (rated_bar) would change this.", x.name(), c.Why)...)
+			all = append(all, hold("Do not fill "+x.name(), ": %s. Take beer or sparkling-wine bottles, or PET for carbonated drinks; "+
+				"only a written rating from its maker (rated_bar) would change this.", c.Why)...)
 		}
 	}
 	return all
@@ -35,12 +35,12 @@ func (d desk) refused() []caution {
 func (d desk) overRating() []caution {
 	var all []caution
 	for _, x := range d.loads() {
-		if d.verdict(x) != Exceeds || x.Refused() {
+		if d.verdict(x) != Exceeds || x.Refused() || d.much() { // too much is told as such
 			continue
 		}
-		all = append(all, hold("Do not fill %s: they count as good for %.1f bar (%s) and would stand at %.1f bar at %g °C. "+
+		all = append(all, hold("Do not fill "+x.name(), ": they count as good for %.1f bar (%s) and would stand at %.1f bar at %g °C. "+
 			"Plan fewer volumes, keep them cooler, or take stronger bottles.",
-			x.name(), float64(x.rating), rated(x), float64(d.worst(x)), float64(d.lot.WorstCaseC))...)
+			float64(x.rating), rated(x), float64(d.worst(x)), float64(d.lot.WorstCaseC))...)
 	}
 	return all
 }
@@ -120,8 +120,8 @@ func (d desk) fill() []caution {
 		left := x.sealed.HeadspaceAt(x.ends, d.lot.WorstCaseC)
 		switch {
 		case left <= 0:
-			all = append(all, hold("Do not fill %s so high: with %s mL of headspace nothing is left at %g °C, and beer that has no room presses without mercy. "+
-				"Leave 4 %% of the volume, %.0f mL.", x.name(), plain(x.HeadspaceML), float64(d.lot.WorstCaseC), 0.04*x.VolumeML)...)
+			all = append(all, hold("Do not fill "+x.name()+" so high", ": with %s mL of headspace nothing is left at %g °C, and beer that has no room presses without mercy. "+
+				"Leave 4 %% of the volume, %.0f mL.", plain(x.HeadspaceML), float64(d.lot.WorstCaseC), 0.04*x.VolumeML)...)
 		case head < leastFill:
 			all = append(all, warn("%s: %s mL of headspace is little; it shrinks to %.0f mL at %g °C. Leave 4 %% of the volume, %.0f mL.",
 				x.name(), plain(x.HeadspaceML), float64(left)*1000, float64(d.lot.WorstCaseC), 0.04*x.VolumeML)...)
@@ -157,7 +157,7 @@ func headspaceShare(b model.Bottle) float64 {
 
 func (d desk) unknownGlass() []caution {
 	kinds := d.list(func(x load) bool {
-		return x.RatedBar == 0 && x.CeilingVolumes == 0 && (x.Kind == model.UnknownGlass || x.Kind == model.SwingTop)
+		return !d.much() && x.RatedBar == 0 && x.CeilingVolumes == 0 && (x.Kind == model.UnknownGlass || x.Kind == model.SwingTop)
 	})
 	if kinds == "" {
 		return nil

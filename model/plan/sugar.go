@@ -12,6 +12,25 @@ import (
 // looks like the temperature of a cold crash.
 const coldest model.Celsius = 13
 
+// crashed is the temperature of a cold crash that is taken for example.
+const crashed model.Celsius = 1
+
+// warmest says what the residual was counted from, and what the usual mistake
+// would cost.
+func (d desk) warmest() string {
+	b := d.lot.Beer
+	if b.WarmestC < coldest || d.live() || d.need() == 0 {
+		return ""
+	}
+	cold := d
+	cold.lot.Beer.WarmestC = crashed
+	less := cold.dose(model.Priming{Sugar: model.Dextrose})
+	made := float64(d.bare().Residual(d.station)) + float64(d.target()-cold.bare().Residual(d.station))
+	return fmt.Sprintf("The gas in the beer is counted from %g °C, the warmest since fermentation ended. A cold crash puts none back: "+
+		"counted from %g °C it would be %.0f g of dextrose, and end at %.1f volumes.",
+		float64(b.WarmestC), float64(crashed), float64(less.MassG), made)
+}
+
 // coldResidual shows both answers where a cold crash may have been entered as
 // the warmest temperature.
 func (d desk) coldResidual() []caution {
@@ -34,11 +53,11 @@ func (d desk) noRoom() []caution {
 		return nil
 	}
 	if d.need() == 0 {
-		return warn("The beer already holds %.2f volumes, more than the target of %.2f: no priming is needed. "+
+		return do("Add no sugar", ": the beer already holds %.2f volumes, more than the target of %.2f; no priming is needed. "+
 			"Check target_volumes and warmest_c.", float64(d.bare().Residual(d.station)), float64(d.target()))
 	}
 	if len(d.proposed) == 1 && !added(d.proposed[0]) {
-		return warn("This %s is too weak to bring the beer to %.2f volumes; use sugar, or one of higher gravity.",
+		return do("Use sugar, or one of higher gravity", ": this %s is too weak to bring the beer to %.2f volumes.",
 			d.proposed[0].Sugar, float64(d.target()))
 	}
 	return nil
@@ -56,26 +75,29 @@ const (
 	offAbove  = 0.15
 )
 
+// much is true when far more went in than the target needs.
+func (d desk) much() bool { return d.added() && !d.live() && d.gained() > muchAbove }
+
 // tooMuch is for the hour after: more went in than was meant.
 func (d desk) tooMuch() []caution {
-	if !d.added() || d.live() || d.gained() <= muchAbove {
+	if !d.much() {
 		return nil
 	}
-	text := fmt.Sprintf("Too much went in: %s heads for %.1f volumes, the target is %.1f. ", d.listed(), float64(d.potential()), float64(d.target()))
+	heads := fmt.Sprintf("%s heads for %.1f volumes, the target is %.1f", d.listed(), float64(d.potential()), float64(d.target()))
 	x := d.weakest()
-	text += fmt.Sprintf("Your weakest bottle, %s, counts as good for %.1f bar; it would stand at %.1f bar at %g °C. ",
-		x.name(), float64(x.rating), float64(d.worst(x)), float64(d.lot.WorstCaseC))
-	if d.verdict(x) != Fits {
-		text += "There is no pressure yet, so today is the time to act: open all of them the same day and move the beer to PET, a keg or bottles of a higher rating, " +
-			"or put them all in the cold now and keep them there. Don't count on venting later: it lets gas out, not the sugar that makes more. " + d.firstDate(x)
-		return hold("%s%s", text, d.fits())
+	if d.verdict(x) != Exceeds {
+		return do(fmt.Sprintf("Use %s, not %s", words(d.doses(d.proposed)), d.listed()), ". Too much went in: %s. "+
+			"If it is stirred in already, expect a lively beer: take stronger bottles, or add beer. Sugar can't be left out of single bottles. %s", heads, d.fits())
 	}
-	return warn("%sExpect a lively beer, or add beer before bottling. %s", text, d.fits())
+	return hold("Act today: open all bottles and move the beer to PET, a keg or stronger bottles; or put them all in the cold now and keep them there",
+		". Too much went in: %s. Your weakest bottle, %s, counts as good for %.1f bar; it would stand at %.1f bar at %g °C. "+
+			"There is no pressure yet, so this is the time to act. If nothing is bottled yet, don't begin: add beer, or take stronger bottles. "+
+			"Don't count on venting later: it lets gas out, not the sugar that makes more. %s%s",
+		heads, x.name(), float64(x.rating), float64(d.worst(x)), float64(d.lot.WorstCaseC), d.firstDate(x), d.fits())
 }
 
 // firstDate is when there could first be gas enough for the rating to be passed
-// at the worst case: at 20 °C the fastest lots make all of theirs in three days
-// after one of waiting (one lot in twenty of the model's own kinetics).
+// at the worst case, by the fastest of twenty lots and by a middling one.
 func (d desk) firstDate(x load) string {
 	limit := x.sealed.CO2(x.rating, d.lot.WorstCaseC)
 	start := d.primed.Residual(d.station)
@@ -83,12 +105,29 @@ func (d desk) firstDate(x load) string {
 		return ""
 	}
 	share := math.Max(0, float64((limit-start)/(x.ends-start)))
-	days := 1 + 3*share
-	when := ""
-	if at := d.lot.PackagedAt; !at.IsZero() {
-		when = ", " + at.AddDate(0, 0, int(days)).Format("2 January")
+	soon, mid := math.Round(d.days(share, fast)), math.Round(d.days(share, 0))
+	return fmt.Sprintf("At %g °C quick yeast has made gas enough for that by day %.0f%s, a middling lot by day %.0f%s. ",
+		float64(d.site.room()), soon, d.date(soon), mid, d.date(mid))
+}
+
+// date of a day after packaging, to follow it; empty when the time isn't known.
+func (d desk) date(days float64) string {
+	if d.lot.PackagedAt.IsZero() || days > 1000 {
+		return ""
 	}
-	return fmt.Sprintf("Quick yeast at 20 °C has made enough gas for that by day %.0f%s; most takes some days longer. ", days, when)
+	return " (" + d.lot.PackagedAt.AddDate(0, 0, int(days)).Format("2 January") + ")"
+}
+
+// words of some doses in a sentence.
+func words(ds []Dose) string {
+	if len(ds) == 0 {
+		return "no sugar"
+	}
+	var s []string
+	for _, x := range ds {
+		s = append(s, x.String())
+	}
+	return strings.Join(s, " and ")
 }
 
 // listed names what the document says went in.
@@ -187,4 +226,30 @@ func (d desk) perSize() []caution {
 		return nil
 	}
 	return warn("The same pieces do more in a small bottle: %s. Give the sizes different pieces, or dissolve the sugar in the whole lot.", strings.Join(each, ", "))
+}
+
+// Grams that a heaped or level teaspoon of sugar may hold (common practice, no
+// source).
+const (
+	leastSpoon = 4.0
+	mostSpoon  = 6.0
+)
+
+// spoons say what a spoon does, for sugar that isn't pressed into pieces.
+func (d desk) spoons() []caution {
+	for _, p := range d.primed.Priming {
+		if p.PerBottle == 0 || p.Sugar == model.Drops {
+			continue
+		}
+		var each []string
+		for _, x := range d.loads() {
+			of := func(g float64) float64 {
+				return float64(d.bare().Residual(d.station)) + float64(model.GramsPerLitre(g*p.CO2()/float64(x.sealed.Beer)).Volumes())
+			}
+			each = append(each, fmt.Sprintf("%.1f to %.1f volumes in %s mL", of(leastSpoon), of(mostSpoon), plain(x.VolumeML)))
+		}
+		return warn("Weigh it for each bottle, to a tenth of a gram: a teaspoon holds anything from %g to %g g, which makes %s.",
+			leastSpoon, mostSpoon, strings.Join(each, ", "))
+	}
+	return nil
 }

@@ -4,153 +4,90 @@ import (
 	"fmt"
 	"strings"
 	"unicode/utf8"
-
-	"conditiond/model"
 )
 
 // narrowest page in characters.
 const narrowest = 34
 
 // Text is the plan as a page of plain text, at least 34 characters wide: 40
-// suits a phone, 80 a sheet of A4.
+// suits a phone, 80 a sheet of A4. Its first line is what to do first.
 func (p *Plan) Text(width int) string {
-	g := &page{width: max(width, narrowest)}
-	g.item("", "Bottling plan for "+p.Lot)
-	if p.lot.Name != "" {
-		g.item("", p.lot.Name)
+	g, s := &page{width: max(width, narrowest)}, p.Sheet()
+	if s.Hold {
+		g.item("", "HOLD. "+s.First+".")
+	} else {
+		g.item("", s.First+".")
 	}
-	if p.Hold { // nobody should read the sugar first
-		p.writeWarnings(g, "HOLD: don't bottle before this is settled")
+	g.line("")
+	g.item("", "Bottling plan for "+s.Lot)
+	if s.Name != "" {
+		g.item("", s.Name)
 	}
-	p.writeSugar(g)
-	p.writeCO2(g)
-	p.writeBottles(g)
-	if !p.Hold {
-		p.writeWarnings(g, "Warnings")
+	if s.Ahead { // nobody should read the sugar first
+		g.list("Why, and what then", s.Warnings)
 	}
-	g.title("Before the first cap")
-	for _, c := range p.checklist() {
+	g.sugar(s)
+	g.title("CO2, in volumes")
+	for _, r := range s.Gas {
+		g.line("  %-16s %s", r.Name, r.Value)
+		if r.Why != "" {
+			g.item("    ", "usual for "+r.Why)
+		}
+	}
+	g.title("Bottles: gauge when all is done")
+	for _, r := range s.Racks {
+		g.rack(r)
+	}
+	if !s.Ahead {
+		g.list("Mind first", s.Warnings)
+	}
+	g.list("What this rests on", s.Notes)
+	if len(s.Checks) > 0 {
+		g.title("Before the first cap")
+	}
+	for _, c := range s.Checks {
 		g.item("[ ] ", c)
 	}
-	g.title("Mind")
-	g.item("", "These are figures for average bottles. The bottle maker's rating and your eye for scratches go before them. "+
-		"A full bottle is never without risk: nobody's face over it, and nothing warm is moved in a hurry.")
+	g.title("Always")
+	g.item("", s.Mind)
 	return g.String()
 }
 
-func (p *Plan) writeWarnings(g *page, title string) {
-	if len(p.Warnings) == 0 {
-		return
+func (g *page) sugar(s Sheet) {
+	g.title(s.Sugar)
+	for _, d := range s.Doses {
+		g.item("  ", d)
 	}
-	g.title(title)
-	for i, w := range p.Warnings {
-		g.item(fmt.Sprintf("%d. ", i+1), w)
-	}
-}
-
-func (p *Plan) writeSugar(g *page) {
-	if len(p.Priming) == 0 {
-		g.title("Priming: none")
-		return
-	}
-	g.title(fmt.Sprintf("Priming for %s L", plain(float64(p.lot.Beer.VolumeL))))
-	for _, d := range p.Priming {
-		g.item("  ", d.String())
-	}
-	if len(p.PrimingChoices) == 0 {
+	if len(s.Instead) == 0 {
 		return
 	}
 	g.line("or one of these instead:")
-	for _, d := range p.PrimingChoices {
-		g.item("  ", d.String())
+	for _, d := range s.Instead {
+		g.item("  ", d)
 	}
 }
 
-// String is the dose in a line.
-func (d Dose) String() string {
-	switch {
-	case d.PerBottle > 0:
-		return fmt.Sprintf("%g × %g g %s in each bottle", d.PerBottle, d.MassG, d.Sugar)
-	case d.VolumeL > 0:
-		return fmt.Sprintf("%.2f L %s", d.VolumeL, d.Sugar)
+func (g *page) rack(r Rack) {
+	g.item("", r.Name)
+	g.item("  ", r.Gets)
+	for _, x := range r.Rungs {
+		g.line("  %5s %8s", x.At, x.Bar)
 	}
-	return fmt.Sprintf("%.1f g %s (%.1f g/L)", d.MassG, d.Sugar, d.GPerL)
-}
-
-func (p *Plan) writeCO2(g *page) {
-	g.title("CO2, in volumes")
-	row := func(name string, v float64) { g.line("  %-16s%6.2f", name, v) }
-	row("in the beer now", p.ResidualVolumes)
-	if p.lot.StopAtVolumes > 0 {
-		row("stop it at", p.TargetVolumes)
-	} else {
-		row("target", p.TargetVolumes)
-		row("expected", p.ExpectedVolumes)
-	}
-	if u := p.UnfinishedVolumes; u == nil {
-		g.line("  unfinished      not known")
-	} else {
-		row("unfinished", *u)
-	}
-	if p.site.AltitudeM > 300 {
-		g.item("  ", fmt.Sprintf("Counted for %g m: the thinner air leaves less gas in the beer, and a gauge shows more.", p.site.AltitudeM))
+	g.item("  ", r.Says)
+	if r.Up != "" {
+		g.item("  ", r.Up)
 	}
 }
 
-func (p *Plan) writeBottles(g *page) {
-	g.title("Bottles: gauge when all is done")
-	for _, b := range p.PerBottle {
-		g.item("", fmt.Sprintf("%d × %s %s mL", b.Count, b.Kind, plain(b.VolumeML)))
-		if b.MassG > 0 {
-			g.line("  %.2f g in each, ends at %.2f", b.MassG, b.Volumes)
-		} else {
-			g.line("  ends at %.2f", b.Volumes)
-		}
-		for _, t := range ladder {
-			g.line("  %2.0f °C %5.1f bar", float64(t), b.BarAtC[rung(t)])
-		}
-		g.item("  ", b.verdict(p.lot.WorstCaseC))
+// list of numbered lines under a title; nothing without lines.
+func (g *page) list(title string, lines []string) {
+	if len(lines) == 0 {
+		return
 	}
-	g.item("", capped(p.lot.Capped))
-}
-
-// capped says what air is in these pressures.
-func capped(c model.Capped) string {
-	switch c {
-	case model.OverAir:
-		return "With the air shut in over the beer, its oxygen used up."
-	case model.OnFoam, model.Purged:
-		return "With a tenth of the headspace taken as air."
+	g.title(title)
+	for i, l := range lines {
+		g.item(fmt.Sprintf("%d. ", i+1), l)
 	}
-	return "With half the headspace taken as air, since `capped` isn't given: 0.3 bar more or less."
-}
-
-// verdict in a line.
-func (b PerBottle) verdict(worst model.Celsius) string {
-	if b.RatedBar == nil {
-		return "not made for pressure: don't fill them"
-	}
-	return fmt.Sprintf("%s: %.1f of %.1f bar at %g °C", b.Verdict, b.WorstCaseBar, *b.RatedBar, float64(worst))
-}
-
-// checklist for the hour before.
-func (p *Plan) checklist() []string {
-	list := []string{
-		fmt.Sprintf("Gravity measured again today: %.3f or lower.", p.lot.Beer.FinalGravity),
-		fmt.Sprintf("Beer measured in the bucket: %s L. If it is another volume, plan again.", plain(float64(p.lot.Beer.VolumeL))),
-		"Every bottle looked at against the light; scratched, chipped and odd ones out.",
-	}
-	if len(p.Priming) > 0 {
-		list = append(list, "Sugar weighed on scales, not by cup or spoon, and read back from this page.",
-			"Dissolved, boiled, stirred in gently, and stirred again half-way.")
-	}
-	list = append(list,
-		"Gauge bottle and one plastic bottle filled mid-run, to the same height as the rest; gauge zeroed open to the air.",
-		"Order of filling marked; the short fill at the end marked not for judging.",
-		fmt.Sprintf("A still, dark place that stays under %g °C, away from children, doors and beds.", float64(p.lot.WorstCaseC)),
-		"Bottles in something closed: a lidded tub, a crate with a lid, a carton in a cupboard.",
-		"Cold room found for all of them, should they need to be chilled at once.")
-	return list
 }
 
 // page of text.
