@@ -120,9 +120,12 @@ func (l *loop) waking(ctx context.Context) {
 // turned is when the loop last turned.
 func (l *loop) turned() time.Time { return time.Unix(0, l.turn.Load()) }
 
-// more takes what else has come, so that a flood isn't read one by one.
+// flood is the most that is taken in before it is made durable.
+const flood = 500
+
+// more takes what else has come, so that a flood is written in large groups.
 func (l *loop) more() {
-	for range companions - 1 {
+	for range flood {
 		select {
 		case m := <-l.messages:
 			l.hear(m)

@@ -293,7 +293,7 @@ func (d *Daemon) start(ctx context.Context) {
 	d.stop = stop
 	d.group = new(errgroup.Group)
 	if d.link != nil {
-		stamped := make(chan arrival, companions)
+		stamped := make(chan arrival, flood)
 		d.loop.messages = stamped
 		d.group.Go(func() error { return source(in, d.link.Messages(), d.pace, stamped) })
 	}
