@@ -98,7 +98,7 @@ func (d *Daemon) Readings(ctx context.Context, sensor string, from, to time.Time
 	if _, ok := d.config.Sensors[sensor]; !ok {
 		return nil, fmt.Errorf("sensor %q: %w", sensor, web.ErrNotFound)
 	}
-	list, err := d.journal.Readings(ctx, journal.Query{Series: d.series(sensor), From: from, To: to, Limit: limit})
+	list, err := d.journal.Readings(ctx, journal.Query{Series: d.series(sensor), From: from, To: to, Limit: limit, Newest: from.IsZero()})
 	if err != nil {
 		return nil, err
 	}

@@ -121,6 +121,7 @@ func TestReadingsByTheirOwnTime(t *testing.T) {
 		{Query{Series: "a", From: at(20)}, a[1:]},
 		{Query{Series: "a", To: at(20)}, a[:1]},
 		{Query{Series: "a", From: at(10), To: at(31), Limit: 2}, a[:2]},
+		{Query{Series: "a", Limit: 2, Newest: true}, a[len(a)-2:]},
 		{Query{Series: "none"}, nil},
 	} {
 		got, err := j.Readings(t.Context(), c.q)

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"time"
 )
 
@@ -90,6 +91,7 @@ type Query struct {
 	From   time.Time // zero = from the first
 	To     time.Time // not included; zero = to the last
 	Limit  int       // at most this many; 0 = all
+	Newest bool      // of more than the limit, the last ones rather than the first
 }
 
 // Readings returns the readings asked for, oldest first.
@@ -100,7 +102,7 @@ func (j *Journal) Readings(ctx context.Context, q Query) ([]Reading, error) {
 	from, to := bounds(q.From, q.To)
 	rows, err := j.read.QueryContext(ctx, `SELECT at, value FROM reading
 		WHERE at >= ? AND at < ? AND series = (SELECT id FROM series WHERE name = ?)
-		ORDER BY at LIMIT ?`, from, to, q.Series, q.Limit)
+		ORDER BY at `+q.order()+` LIMIT ?`, from, to, q.Series, q.Limit)
 	if err != nil {
 		return nil, fmt.Errorf("reading the readings of %s: %w", q.Series, err)
 	}
@@ -115,7 +117,17 @@ func (j *Journal) Readings(ctx context.Context, q Query) ([]Reading, error) {
 		r.At = instant(at)
 		readings = append(readings, r)
 	}
+	if q.Newest {
+		slices.Reverse(readings)
+	}
 	return readings, rows.Err()
+}
+
+func (q Query) order() string {
+	if q.Newest {
+		return "DESC"
+	}
+	return "ASC"
 }
 
 func bounds(from, to time.Time) (int64, int64) {

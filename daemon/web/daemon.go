@@ -22,8 +22,9 @@ type Daemon interface {
 	// is journalled; the daemon stamps At. It returns a *LotFault for a
 	// document that can't be taken, ErrNotFound and ErrConflict.
 	Do(ctx context.Context, in engine.Input) error
-	// Readings of a sensor in [from, to), oldest first, the first limit of
-	// them. A zero bound is open. An unknown sensor is ErrNotFound.
+	// Readings of a sensor in [from, to), oldest first. A zero bound is open.
+	// Of more than limit they are the first, or without a from the last. An
+	// unknown sensor is ErrNotFound.
 	Readings(ctx context.Context, sensor string, from, to time.Time, limit int) ([]model.Reading, error)
 	// Series of a lot in [from, to), each list thinned to about `points`. A
 	// zero from is the lot's beginning, a zero to is now. An unknown lot is
