@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 )
 
@@ -36,11 +37,14 @@ func (f *faults) given(path, v, what string) {
 func (f *faults) within(path string, v, low, high float64, unit string) {
 	switch {
 	case v == 0 && low > 0:
-		f.add(path, "is missing or 0; give %g to %g %s", low, high, unit)
+		f.add(path, "is missing or 0; give %s to %s %s", digits(low), digits(high), unit)
 	case !(v >= low && v <= high):
-		f.add(path, "is %g; give %g to %g %s", v, low, high, unit)
+		f.add(path, "is %g; give %s to %s %s", v, digits(low), digits(high), unit)
 	}
 }
+
+// digits of a bound, never 1e+06.
+func digits(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
 
 func (f *faults) optional(path string, v, low, high float64, unit string) {
 	if v != 0 {

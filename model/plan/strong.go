@@ -89,9 +89,13 @@ func (d desk) strength() []caution {
 		"such a bottle could pass its rating at %g °C (%s). Mix the sugar in well, or plan fewer volumes.", float64(d.lot.WorstCaseC), over)
 }
 
-// richest is the pressure in that bottle, at the worst case.
+// richest is the pressure in that bottle, at the worst case. A live drink is
+// stopped at its mark, whatever went in.
 func (d desk) richest(x load) model.BarGauge {
-	v := x.ends + model.Richest(x.primed) - x.primed
+	v := x.ends
+	if !d.live() {
+		v += model.Richest(x.primed) - x.primed
+	}
 	return x.sealed.Strength().Gauge(v, d.lot.WorstCaseC)
 }
 
