@@ -10,15 +10,17 @@ import (
 // points are thousandths of specific gravity.
 func points(from, to float64) float64 { return (from - to) * 1000 }
 
-// unfinished holds the bottling from two points above the limit: one is what a
-// hydrometer can't tell.
+// pointsLeft hold the bottling. One is what a hydrometer can't tell.
+const pointsLeft = 1.5
+
+// unfinished holds the bottling from two points above the limit.
 func (d desk) unfinished() []caution {
 	b := d.lot.Beer
 	gap := points(b.FinalGravity, b.LimitGravity)
 	if d.live() || b.LimitGravity == 0 || gap < 0.25 {
 		return nil
 	}
-	if gap < 1.5 {
+	if gap < pointsLeft {
 		return warn("The beer stands at %.3f, its limit is %.3f. If that last point ferments it adds %.1f volumes: %s. "+
 			"A hydrometer hardly tells one point; measure again in three days, or count on it.",
 			b.FinalGravity, b.LimitGravity, float64(d.lot.Unfinished()), d.would(d.potential()))

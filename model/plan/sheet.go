@@ -3,6 +3,7 @@ package plan
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"conditiond/model"
 )
@@ -45,7 +46,7 @@ type Rung struct{ At, Bar string }
 // Sheet puts the plan in words.
 func (p *Plan) Sheet() Sheet {
 	s := Sheet{
-		Lot: p.Lot, Name: p.lot.Name, Hold: p.Hold, First: p.First, Warnings: p.Warnings,
+		Lot: p.Lot, Name: p.lot.Name, Hold: p.Hold, First: p.First, Warnings: p.unsaid(),
 		Ahead: p.ahead, Sugar: p.sugar(), Gas: p.gas(), Notes: p.Notes,
 		Mind: "These are figures for average bottles. The bottle maker's rating, local rules and your eye for scratches go before them. " +
 			"A full bottle is never without risk: nobody's face over it, and nothing warm is moved in a hurry.",
@@ -66,6 +67,21 @@ func (p *Plan) Sheet() Sheet {
 	return s
 }
 
+// unsaid are the warnings without what First says already.
+func (p *Plan) unsaid() []string {
+	if !p.ahead {
+		return p.Warnings
+	}
+	all := append([]string{}, p.Warnings...)
+	for i, w := range all {
+		if rest, ok := strings.CutPrefix(w, p.First); ok {
+			rest = strings.TrimLeft(rest, ":. ")
+			all[i] = strings.ToUpper(rest[:1]) + rest[1:]
+		}
+	}
+	return all
+}
+
 // sugar is the title over the doses.
 func (p *Plan) sugar() string {
 	beer := plain(float64(p.lot.Beer.VolumeL)) + " L"
@@ -76,6 +92,8 @@ func (p *Plan) sugar() string {
 		return "No priming"
 	case p.late:
 		return "What would have been right for " + beer
+	case p.Hold:
+		return "Priming for " + beer + ", once that is settled"
 	}
 	return "Priming for " + beer
 }
@@ -132,10 +150,18 @@ func (b PerBottle) rack(l model.Lot) Rack {
 	return r
 }
 
+// lowEnough is the gravity to bottle at.
+func lowEnough(b model.Beer) float64 {
+	if b.LimitGravity > 0 && points(b.FinalGravity, b.LimitGravity) >= pointsLeft {
+		return b.LimitGravity
+	}
+	return b.FinalGravity
+}
+
 // checks for the hour before.
 func (p *Plan) checks() []string {
 	list := []string{
-		fmt.Sprintf("Gravity measured again today: %.3f or lower.", p.lot.Beer.FinalGravity),
+		fmt.Sprintf("Gravity measured again today: %.3f or lower.", lowEnough(p.lot.Beer)),
 		fmt.Sprintf("Beer measured in the bucket: %s L. If it is another volume, plan again.", plain(float64(p.lot.Beer.VolumeL))),
 		p.counted(),
 		"Every bottle looked at against the light; scratched, chipped and odd ones out.",

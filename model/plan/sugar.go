@@ -90,8 +90,8 @@ func (d desk) tooMuch() []caution {
 			"If it is stirred in already, expect a lively beer: take stronger bottles, or add beer. Sugar can't be left out of single bottles. %s", heads, d.fits())
 	}
 	return hold("Act today: open all bottles and move the beer to PET, a keg or stronger bottles; or put them all in the cold now and keep them there",
-		". Too much went in: %s. Your weakest bottle, %s, counts as good for %.1f bar; it would stand at %.1f bar at %g °C. "+
-			"There is no pressure yet, so this is the time to act. If nothing is bottled yet, don't begin: add beer, or take stronger bottles. "+
+		". There is no pressure yet, so this is the time to act. Too much went in: %s. Your weakest bottle, %s, counts as good for %.1f bar; it would stand at %.1f bar at %g °C. "+
+			"If nothing is bottled yet, don't begin: add beer, or take stronger bottles. "+
 			"Don't count on venting later: it lets gas out, not the sugar that makes more. %s%s",
 		heads, x.name(), float64(x.rating), float64(d.worst(x)), float64(d.lot.WorstCaseC), d.firstDate(x), d.fits())
 }
