@@ -15,7 +15,8 @@ const (
 	soon = 48 * time.Hour
 )
 
-// overPressure warns by the forecast, days ahead, and calls danger by the gauge.
+// overPressure warns by the forecast, days ahead, and calls danger by the gauge
+// and by what a person saw.
 // A leak of the gauge bottle never lowers it: the forecast is that of a tight
 // bottle.
 func overPressure(c Config, s Situation, open func(Name, string) Severity) []Finding {
@@ -24,10 +25,14 @@ func overPressure(c Config, s Situation, open func(Name, string) Severity) []Fin
 	}
 	f := Finding{Name: OverPressure, After: 0}
 	was := open(OverPressure, "")
+	grave, seen := s.graveSeen()
 	switch {
 	case s.gaugeOver():
-		f.Severity, f.Grade = Danger, 1
+		f.Severity, f.Grade = Danger, 2
 		f.Summary, f.Advice = overNow(s)
+	case seen:
+		f.Severity, f.Grade = Danger, 1
+		f.Summary, f.Advice = overSeen(s, grave)
 	case s.crossingSoon():
 		f.Severity = Danger
 		f.Summary, f.Advice = overSoon(s)
@@ -58,8 +63,13 @@ func (s Situation) crossingSoon() bool {
 	return at != nil && at.P50 != nil && at.P50.Sub(s.Now) < soon
 }
 
+// mayCross is by the forecast. A live drink always would: until its mark is
+// reached, the mark is its warning.
 func (s Situation) mayCross(was Severity) bool {
 	if s.Estimate == nil || s.Phase == estimate.Chilled {
+		return false
+	}
+	if s.Lot.StopAtVolumes > 0 && s.Estimate.CO2Volumes != nil && !s.atMark() {
 		return false
 	}
 	p := s.Estimate.OverPressure.Probability

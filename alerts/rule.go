@@ -26,6 +26,8 @@ func Rules() []Rule {
 		overPressure,
 		unexpectedFermentation,
 		overCarbonation,
+		gushing,
+		stopMark,
 		leak,
 		stalled,
 		tooCold,

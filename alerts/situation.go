@@ -17,6 +17,7 @@ type Situation struct {
 	Opened   time.Time      // watching began
 	Phase    estimate.Phase
 	Estimate *estimate.Estimate // nil before the first
+	Seen     []Seen             // by people
 
 	Thermometer Sensor
 	Gauge       *Sensor // nil without a gauge bottle

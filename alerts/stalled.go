@@ -2,13 +2,14 @@ package alerts
 
 import "time"
 
-// stalled says that far less gas is made than the temperature explains.
+// stalled says that far less gas is made than the temperature explains. Nobody
+// minds that of a live drink.
 func stalled(c Config, s Situation, open func(Name, string) Severity) []Finding {
-	p := 0.85
+	p := 0.7
 	if open(Stalled, "") != "" {
 		p = 0.4
 	}
-	if !s.live() || s.signs().Stalled < p {
+	if !s.live() || s.Lot.StopAtVolumes > 0 || s.signs().Stalled < p {
 		return nil
 	}
 	f := Finding{Name: Stalled, Severity: Warning, After: 24 * time.Hour}

@@ -1,6 +1,8 @@
 package alerts
 
 import (
+	"time"
+
 	"conditiond/model"
 	"conditiond/model/estimate"
 )
@@ -14,12 +16,18 @@ func (c Config) cold(y model.Yeast) float64 {
 	case y == model.Lager:
 		return 9
 	}
-	return 14
+	return 15
 }
 
-// tooCold is told once while a lot is conditioning: slow, not failed.
+// tooCold is told once while a lot is conditioning: slow, not failed; and
+// whenever it may freeze. A live drink in the cold is where it should be.
 func tooCold(c Config, s Situation, open func(Name, string) Severity) []Finding {
-	if !s.live() || s.Phase == estimate.Ready || s.Estimate.BeerC == nil || s.Now.Before(s.Lot.PackagedAt) {
+	if s.nearFreezing() {
+		f := Finding{Name: TooCold, Severity: Warning, After: time.Hour}
+		f.Summary, f.Advice = mayFreeze(s)
+		return one(f)
+	}
+	if !s.live() || s.Phase == estimate.Ready || s.Lot.StopAtVolumes > 0 || s.Estimate.BeerC == nil || s.Now.Before(s.Lot.PackagedAt) {
 		return nil
 	}
 	mark := c.cold(s.Lot.Yeast)
@@ -32,6 +40,15 @@ func tooCold(c Config, s Situation, open func(Name, string) Severity) []Finding 
 	f := Finding{Name: TooCold, Severity: Notice, After: c.ColdFor}
 	f.Summary, f.Advice = coldBeer(s)
 	return one(f)
+}
+
+// freezing is where the lot begins to freeze.
+func (s Situation) freezing() model.Celsius { return model.Freezing(s.Lot.ABV()) }
+
+// nearFreezing is within a kelvin of it.
+func (s Situation) nearFreezing() bool {
+	return s.Estimate != nil && s.Phase != estimate.Closed && s.Estimate.BeerC != nil && !s.Now.Before(s.Lot.PackagedAt) &&
+		model.Celsius(*s.Estimate.BeerC) <= s.freezing()+1
 }
 
 // tooWarm is about heat without new gas: pressure rises with temperature alone.

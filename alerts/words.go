@@ -2,6 +2,7 @@ package alerts
 
 import (
 	"fmt"
+	"strings"
 	"time"
 
 	"conditiond/model/estimate"
@@ -26,6 +27,11 @@ func overNow(s Situation) (summary, advice string) {
 		s.Lot.Name, at, g.Value, ago(s.Now, g.Last), s.Weakest, s.Limit), leaveAlone
 }
 
+func overSeen(s Situation, x Seen) (summary, advice string) {
+	return fmt.Sprintf("%s: %s (%s). Whatever the gauge says, the other bottles may be near what they bear.",
+		s.Lot.Name, lowerFirst(x.What.Words()), ago(s.Now, x.At)), leaveAlone
+}
+
 func overSoon(s Situation) (summary, advice string) {
 	return fmt.Sprintf("%s: the weakest bottles (%s, rated %.1f bar) are expected to pass their rating %s. %s",
 		s.Lot.Name, s.Weakest, s.Limit, within(s.Now, s.Estimate.OverPressure.CrossesAt), heading(s)), leaveAlone
@@ -48,6 +54,36 @@ func overTarget(s Situation) (summary, advice string) {
 	return fmt.Sprintf("%s is expected to end at %.1f volumes (%.1f to %.1f), against a target of %.1f.",
 			s.Lot.Name, f.P50, f.P05, f.P95, float64(s.Lot.TargetVolumes)),
 		"Keep it watched. When it has the carbonation you want, chill the whole lot and keep it cold; open cold bottles slowly, over a sink. Weigh the sugar and the volume again in the notes: one of them was probably off."
+}
+
+func gushed(s Situation) (summary, advice string) {
+	return fmt.Sprintf("%s: %d bottles gushed. %s", s.Lot.Name, s.gushers(), heading(s)),
+		"Open a third bottle only after two days in the cold, over a sink, with eye protection. " +
+			"Was it warm or shaken? Is there grit, hops or a ring at the neck? Is it sour or thin? Then measure its gravity: " +
+			"if that is lower than at packaging, something ferments on, and the whole lot belongs in the cold. If not, gas alone doesn't explain it."
+}
+
+func markReached(s Situation) (summary, advice string) {
+	return fmt.Sprintf("%s has come to its mark: %s of %.1f volumes%s. It goes on by itself.", s.Lot.Name, level(s), float64(s.Lot.StopAtVolumes), gaugeSays(s)),
+		"Chill it now, all bottles, or stop it now the way you planned; then tell the lot: chill. Cold slows it and doesn't end it: drink it within days. " +
+			"No advice on heating is given here."
+}
+
+func markNear(s Situation, left way) (summary, advice string) {
+	return fmt.Sprintf("%s comes near its mark: %s of %.1f volumes%s, at the pace of now %s.",
+			s.Lot.Name, level(s), float64(s.Lot.StopAtVolumes), gaugeSays(s), left.words()),
+		fmt.Sprintf("Chill it within %s: make room in the fridge now. You will be told again at the mark.", Span(min(left.p50, nearTime)))
+}
+
+// words of the time to the mark, as a range.
+func (w way) words() string {
+	if w.p50 == longTime {
+		return "it can't be told when"
+	}
+	if w.p95 == longTime {
+		return "in " + Span(w.p05) + " or more"
+	}
+	return "in " + Span(w.p05) + " to " + Span(w.p95)
 }
 
 func moreGas(s Situation) (summary, advice string) {
@@ -76,10 +112,19 @@ func coldBeer(s Situation) (summary, advice string) {
 		"Move it somewhere at 18–22 °C if it should be ready sooner; otherwise wait. Keep watching when it warms up: it goes on where it stopped."
 }
 
+func mayFreeze(s Situation) (summary, advice string) {
+	return fmt.Sprintf("%s stands at %.1f °C and freezes at about %.0f °C. Ice takes room and bursts bottles.", s.Lot.Name, *s.Estimate.BeerC, float64(s.freezing())),
+		"Warm the room, or cover the bottles and leave them where they are. Do not handle bottles in which there may be ice: thaw them slowly in a closed box. " +
+			"A gauge that falls now shows the cold, not a leak."
+}
+
 func warmBeer(s Situation) (summary, advice string) {
-	out := fmt.Sprintf("%s stands at %.1f °C. Pressure rises with temperature alone, without any new gas.", s.Lot.Name, *s.Estimate.BeerC)
+	out := fmt.Sprintf("%s stands at %.1f °C. %s", s.Lot.Name, *s.Estimate.BeerC, whyPressure(s))
+	if b := s.Estimate.GaugeBar; b != nil && s.signs().Leak <= 0.5 {
+		out += fmt.Sprintf(" The gauge shows %.1f bar.", *b)
+	}
 	if w := s.Estimate.WorstCaseBar; w != nil {
-		out += fmt.Sprintf(" At %.0f °C the gauge would show about %.1f bar; the weakest bottles (%s) are rated %.1f.", float64(s.Lot.WorstCaseC), w.P50, s.Weakest, s.Limit)
+		out += fmt.Sprintf(" At %.0f °C it would be about %.1f bar; the weakest bottles (%s) are rated %.1f.", float64(s.Lot.WorstCaseC), w.P50, s.Weakest, s.Limit)
 	}
 	return out, "Do not handle warm bottles. Cool the room slowly: shade, a fan, an open window at night; no ice or cold water on warm glass."
 }
@@ -114,13 +159,38 @@ func chillOne(s Situation) (summary, advice string) {
 	} else if s.signs().Leak > 0.5 {
 		how = "by sugar and temperature alone, for its gauge bottle leaks"
 	}
-	level := ""
-	if v := s.Estimate.CO2Volumes; v != nil && s.signs().Leak <= 0.5 {
-		level = fmt.Sprintf(" at %.1f volumes (%.1f to %.1f)", v.P50, v.P05, v.P95)
+	at, looks := "", "looks done"
+	if s.Gauge == nil || s.signs().Leak > 0.5 {
+		looks = "is probably ready"
+	} else if s.Estimate.CO2Volumes != nil {
+		at = " at " + level(s) + " volumes"
 	}
-	return fmt.Sprintf("%s looks done%s, %s.", s.Lot.Name, level, how),
+	return fmt.Sprintf("%s %s%s, %s.", s.Lot.Name, looks, at, how),
 		"Chill one bottle for a day or more, open it over a sink and taste. If it is as you want it, chill the rest as you need them; the watch goes on until the lot is closed."
 }
+
+// whyPressure says whether heat alone moves the gauge.
+func whyPressure(s Situation) string {
+	if g := s.signs().GasPerDay; g != nil && g.P95 < 0.03 {
+		return "No new gas: pressure rises with temperature alone."
+	}
+	return "Pressure rises with temperature alone, and new gas may come on top."
+}
+
+// level of carbonation with its range.
+func level(s Situation) string {
+	v := s.Estimate.CO2Volumes
+	return fmt.Sprintf("%.1f (%.1f to %.1f)", v.P50, v.P05, v.P95)
+}
+
+func gaugeSays(s Situation) string {
+	if s.Gauge == nil || s.Estimate.GaugeBar == nil {
+		return ""
+	}
+	return fmt.Sprintf(", %.1f bar by the gauge", *s.Estimate.GaugeBar)
+}
+
+func lowerFirst(text string) string { return strings.ToLower(text[:1]) + text[1:] }
 
 // heading says where the lot is going.
 func heading(s Situation) string {

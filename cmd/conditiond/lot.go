@@ -33,11 +33,12 @@ when no daemon runs.`,
 			return do(cmd.Context(), d, cmd.OutOrStdout(), args)
 		}
 	}
-	var seen string
-	note := &cobra.Command{Use: "note ID TEXT…", Short: "Write into the lot's record what was seen or done", Args: cobra.MinimumNArgs(2),
+	var seen, saw string
+	note := &cobra.Command{Use: "note ID [TEXT…]", Short: "Write into the lot's record what was seen or done", Args: cobra.MinimumNArgs(1),
 		RunE: with(func(ctx context.Context, d *desk, out io.Writer, args []string) error {
-			return noteLot(ctx, d, out, args[0], strings.Join(args[1:], " "), seen)
+			return noteLot(ctx, d, out, args[0], strings.Join(args[1:], " "), saw, seen)
 		})}
+	note.Flags().StringVar(&saw, "saw", "", "what was seen: burst, bang, domed-cap, wet-carton, gusher or squeeze (a plastic bottle is hard)")
 	note.Flags().StringVar(&seen, "seen", "", "when it was, if not now: 2026-03-08T19:30:00+01:00")
 	c.AddCommand(
 		&cobra.Command{Use: "open LOT", Short: "Begin watching a lot; LOT is its document, - is standard input", Args: cobra.ExactArgs(1), RunE: with(openLot)},
@@ -123,8 +124,11 @@ func showLot(ctx context.Context, d *desk, out io.Writer, args []string) error {
 	return e.Encode(lot)
 }
 
-func noteLot(ctx context.Context, d *desk, out io.Writer, id, text, seen string) error {
+func noteLot(ctx context.Context, d *desk, out io.Writer, id, text, saw, seen string) error {
 	body := map[string]any{"text": text}
+	if saw != "" {
+		body["saw"] = saw
+	}
 	if seen != "" {
 		at, err := time.Parse(time.RFC3339, seen)
 		if err != nil {

@@ -227,7 +227,7 @@ func (e *Engine) situation(en *Entry, l *lot, now *estimate.Estimate) alerts.Sit
 	}
 	s := alerts.Situation{
 		Now: en.At, Lot: l.Document, Limit: l.limit, Weakest: l.weakest, Opened: l.OpenedAt,
-		Phase: phase(l, e.book), Estimate: now,
+		Phase: phase(l, e.book), Estimate: now, Seen: l.seenOf(en),
 		Thermometer: e.seen(en, l.thermometer),
 	}
 	if l.gauge != "" {

@@ -43,9 +43,10 @@ type Open struct {
 
 // Note is something a person saw or did, in their words.
 type Note struct {
-	Lot  string    `json:"lot"`
-	Text string    `json:"text"`
-	Seen time.Time `json:"seen"` // when, by the person's word; zero = now
+	Lot  string          `json:"lot"`
+	Text string          `json:"text"`
+	Saw  alerts.Sighting `json:"saw,omitempty"`
+	Seen time.Time       `json:"seen"` // when, by the person's word; zero = now
 }
 
 // Deed is a thing done to a lot.

@@ -132,12 +132,46 @@ func (e *Engine) running(id string) (*lot, error) {
 	return l, nil
 }
 
+// note keeps what a person saw or did. Some sightings need a person at once, so
+// the rules look at it.
 func (e *Engine) note(en *Entry, n Note) error {
-	if _, ok := e.lots[n.Lot]; !ok {
+	l, ok := e.lots[n.Lot]
+	if !ok {
 		return fmt.Errorf("lot %q: %w", n.Lot, ErrNotFound)
 	}
 	en.Note = &n
+	if n.Saw != "" && l.ClosedAt == nil {
+		en.next = &next{}
+		e.look(en, l, nil)
+	}
 	return nil
+}
+
+// view of a note that was written at an instant.
+func (n Note) view(at time.Time) NoteView {
+	if !n.Seen.IsZero() {
+		at = n.Seen
+	}
+	text := strings.TrimSpace(n.Text)
+	if w := n.Saw.Words(); w != "" {
+		text = strings.TrimSpace(w + ". " + text)
+	}
+	return NoteView{At: at.UTC(), Text: text, Saw: n.Saw}
+}
+
+// seenOf a lot by people, after the entry's note.
+func (l *lot) seenOf(en *Entry) []alerts.Seen {
+	notes := l.Notes
+	if en.Note != nil && en.Note.Lot == l.Document.ID {
+		notes = append(slices.Clip(notes), en.Note.view(en.At))
+	}
+	var out []alerts.Seen
+	for _, n := range notes {
+		if n.Saw != "" {
+			out = append(out, alerts.Seen{What: n.Saw, At: n.At})
+		}
+	}
+	return out
 }
 
 func (e *Engine) chill(en *Entry, d Deed) error {
@@ -149,7 +183,7 @@ func (e *Engine) chill(en *Entry, d Deed) error {
 		return fmt.Errorf("lot %q is chilled already: %w", d.Lot, ErrConflict)
 	}
 	en.Chill = &d
-	en.Alerts = e.end(d.Lot, en.At, alerts.Ready, alerts.TooCold)
+	en.Alerts = e.end(d.Lot, en.At, alerts.Ready, alerts.TooCold, alerts.OverCarbonation)
 	return nil
 }
 
@@ -191,21 +225,17 @@ func (e *Engine) applyLots(en Entry) {
 	case en.Open != nil:
 		e.lots[en.Open.Lot.ID] = e.opened(en)
 	case en.Note != nil:
-		at := en.Note.Seen
-		if at.IsZero() {
-			at = en.At
-		}
-		e.write(en.Note.Lot, at, en.Note.Text)
+		e.write(en.Note.Lot, en.Note.view(en.At))
 	case en.Chill != nil:
 		l := e.lots[en.Chill.Lot]
 		l.ChilledAt = &en.At
 		l.estimator.Event(estimate.Event{At: en.At, Kind: estimate.ChilledAll})
-		e.write(en.Chill.Lot, en.At, "Chilled. "+en.Chill.Text)
+		e.write(en.Chill.Lot, Note{Text: "Chilled. " + en.Chill.Text}.view(en.At))
 	case en.Close != nil:
 		l := e.lots[en.Close.Lot]
 		l.ClosedAt = &en.At
 		l.estimator.Event(estimate.Event{At: en.At, Kind: estimate.LotClosed})
-		e.write(en.Close.Lot, en.At, "Closed. "+en.Close.Text)
+		e.write(en.Close.Lot, Note{Text: "Closed. " + en.Close.Text}.view(en.At))
 	}
 	for _, r := range en.LastKnown {
 		s := e.sensors[r.Sensor]
@@ -231,8 +261,8 @@ func (e *Engine) opened(en Entry) *lot {
 }
 
 // write puts a line into a lot's record.
-func (e *Engine) write(id string, at time.Time, text string) {
+func (e *Engine) write(id string, n NoteView) {
 	if l := e.lots[id]; l != nil {
-		l.Notes = append(l.Notes, NoteView{At: at.UTC(), Text: strings.TrimSpace(text)})
+		l.Notes = append(l.Notes, n)
 	}
 }

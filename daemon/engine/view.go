@@ -37,8 +37,9 @@ type LotView struct {
 
 // NoteView is a line of the lot's record.
 type NoteView struct {
-	At   time.Time `json:"at"`
-	Text string    `json:"text"`
+	At   time.Time       `json:"at"`
+	Text string          `json:"text"`
+	Saw  alerts.Sighting `json:"saw,omitempty"`
 }
 
 // SensorView is a sensor as it stands. Freshness is the age of At, never of a

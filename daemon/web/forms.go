@@ -1,11 +1,11 @@
 package web
 
 import (
-	"fmt"
 	"net/http"
 	"net/url"
 	"strings"
 
+	"conditiond/alerts"
 	"conditiond/daemon/engine"
 )
 
@@ -30,27 +30,26 @@ func (s *Server) lotForm(w http.ResponseWriter, r *http.Request) {
 	if !s.form(w, r) {
 		return
 	}
-	id, text := r.PathValue("id"), strings.TrimSpace(r.PostForm.Get("text"))
-	in, p := lotInput(r.PathValue("deed"), id, text)
+	note := engine.Note{Lot: r.PathValue("id"), Text: strings.TrimSpace(r.PostForm.Get("text")), Saw: alerts.Sighting(r.PostForm.Get("saw"))}
+	in, p := lotInput(r.PathValue("deed"), note)
 	if p != nil {
 		s.fail(w, r, *p)
 		return
 	}
-	s.done(w, r, in, "/lots/"+url.PathEscape(id))
+	s.done(w, r, in, "/lots/"+url.PathEscape(note.Lot))
 }
 
-func lotInput(deed, id, text string) (engine.Input, *problem) {
-	if len(text) > maxText || deed == "note" && text == "" {
-		p := bad("text", text, fmt.Sprintf("what was seen or done, 1 to %d bytes", maxText))
-		return engine.Input{}, &p
+func lotInput(deed string, n engine.Note) (engine.Input, *problem) {
+	if p := badNote(n); p != nil && (deed == "note" || n.Text != "") {
+		return engine.Input{}, p
 	}
 	switch deed {
 	case "note":
-		return engine.Input{Note: &engine.Note{Lot: id, Text: text}}, nil
+		return engine.Input{Note: &n}, nil
 	case "chill":
-		return engine.Input{Chill: &engine.Deed{Lot: id, Text: text}}, nil
+		return engine.Input{Chill: &engine.Deed{Lot: n.Lot, Text: n.Text}}, nil
 	case "close":
-		return engine.Input{Close: &engine.Deed{Lot: id, Text: text}}, nil
+		return engine.Input{Close: &engine.Deed{Lot: n.Lot, Text: n.Text}}, nil
 	}
 	return engine.Input{}, &problem{Status: http.StatusNotFound, Detail: "there is nothing to do by this name"}
 }

@@ -23,6 +23,8 @@ type lotData struct {
 	Record  []recordRow
 	Facts   []fact
 
+	Sightings []alerts.Sighting // that can be picked
+
 	Chillable, Closable bool
 }
 
@@ -51,7 +53,7 @@ func (s *Server) lotPage(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	t := s.teller()
-	d := lotData{frame: s.frame(l.Document.Name, t, v), Card: t.card(v, l), Facts: t.facts(l.Document)}
+	d := lotData{frame: s.frame(l.Document.Name, t, v), Card: t.card(v, l), Facts: t.facts(l.Document), Sightings: alerts.Sightings()}
 	d.Card.Full = true
 	for _, a := range l.Alerts {
 		d.Alerts = append(d.Alerts, t.alert(v, a))

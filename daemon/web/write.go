@@ -12,6 +12,7 @@ import (
 	"strings"
 	"time"
 
+	"conditiond/alerts"
 	"conditiond/daemon/engine"
 	"conditiond/model"
 )
@@ -36,8 +37,9 @@ func (s *Server) open(w http.ResponseWriter, r *http.Request) {
 
 // words is what a person says with a deed.
 type words struct {
-	Text string    `json:"text"`
-	Seen time.Time `json:"seen"` // of a note; absent = now
+	Text string          `json:"text"`
+	Saw  alerts.Sighting `json:"saw"`  // of a note; absent = nothing of the kinds that are told apart
+	Seen time.Time       `json:"seen"` // of a note; absent = now
 }
 
 func (s *Server) note(w http.ResponseWriter, r *http.Request) {
@@ -45,12 +47,34 @@ func (s *Server) note(w http.ResponseWriter, r *http.Request) {
 	if !s.body(w, r, &said, true) {
 		return
 	}
-	said.Text = strings.TrimSpace(said.Text)
-	if said.Text == "" || len(said.Text) > maxText {
-		s.fail(w, r, bad("text", said.Text, fmt.Sprintf("what was seen or done, 1 to %d bytes", maxText)))
+	note := engine.Note{Lot: r.PathValue("id"), Text: strings.TrimSpace(said.Text), Saw: said.Saw, Seen: said.Seen}
+	if p := badNote(note); p != nil {
+		s.fail(w, r, *p)
 		return
 	}
-	s.deed(w, r, engine.Input{Note: &engine.Note{Lot: r.PathValue("id"), Text: said.Text, Seen: said.Seen}})
+	s.deed(w, r, engine.Input{Note: &note})
+}
+
+// badNote says what of a note can't be taken; nil = nothing.
+func badNote(n engine.Note) *problem {
+	var p problem
+	switch {
+	case n.Saw != "" && n.Saw.Words() == "":
+		p = bad("saw", string(n.Saw), "one of "+sightings())
+	case n.Text == "" && n.Saw == "" || len(n.Text) > maxText:
+		p = bad("text", n.Text, fmt.Sprintf("what was seen or done, 1 to %d bytes", maxText))
+	default:
+		return nil
+	}
+	return &p
+}
+
+func sightings() string {
+	var names []string
+	for _, g := range alerts.Sightings() {
+		names = append(names, string(g))
+	}
+	return strings.Join(names, ", ")
 }
 
 func (s *Server) chill(w http.ResponseWriter, r *http.Request) {
