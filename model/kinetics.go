@@ -84,7 +84,7 @@ type Vigour struct {
 func VigourOf(s YeastState) Vigour {
 	switch s {
 	case Fresh:
-		return Vigour{1.25, 2.0, 0.8, 1.8, 0.004}
+		return Vigour{1.3, 2.0, 0.8, 1.8, 0.004}
 	case Settled:
 		return Vigour{0.75, 2.0, 1.4, 1.8, 0.005}
 	case Aged:
@@ -92,7 +92,7 @@ func VigourOf(s YeastState) Vigour {
 	case Added:
 		return Vigour{1.1, 1.7, 0.7, 1.8, 0.003}
 	}
-	return Vigour{1.15, 2.1, 0.9, 1.9, 0.004}
+	return Vigour{1.25, 2.2, 0.8, 1.9, 0.004}
 }
 
 // HalfUptake is the concentration of simple sugar at which yeast works at half

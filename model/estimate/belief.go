@@ -55,6 +55,10 @@ var crowd = [regimes]int{384, 96, 96, 96, 64}
 // bends are the ages in days at which a yeast's activity may turn.
 var bends = [...]float64{0, 1.5, 4, 8, 16}
 
+// strays are how far, in the logarithm, an activity strays up to each bend. It
+// moves most at first, while yeast may grow.
+var strays = [len(bends) - 1]float64{0.25, 0.20, 0.15, 0.15}
+
 // bottle is a point in natural units: volumes, days, bar.
 type bottle struct {
 	regime  regime
@@ -202,7 +206,7 @@ func (b *belief) bottleAt(r regime, p *point) bottle {
 		beer:   math.Exp(-1 / b.beerLag(p[beerLag])),
 	}
 	for i, u := range p[drift1 : drift4+1] {
-		out.drift[i+1] = out.drift[i] + 0.16*u
+		out.drift[i+1] = out.drift[i] + strays[i]*u
 	}
 	out.settled = math.Exp(out.drift[len(bends)-1])
 	b.slow(p, &out)
