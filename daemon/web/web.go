@@ -25,6 +25,7 @@ type Config struct {
 	Password string
 	Site     string         // its name, for the page's head
 	Location *time.Location // of the site, for times on the page; nil = UTC
+	Altitude float64        // of the site in metres, for plans
 	Metrics  prometheus.Gatherer
 }
 
@@ -122,6 +123,8 @@ func (s *Server) routes() *http.ServeMux {
 	m := http.NewServeMux()
 	m.HandleFunc("GET /{$}", s.homePage)
 	m.HandleFunc("GET /lots/{id}", s.lotPage)
+	m.HandleFunc("GET /plan", s.planPage)
+	m.HandleFunc("POST /plan", s.planForm)
 	m.HandleFunc("POST /lots/{id}/{deed}", s.lotForm)
 	m.HandleFunc("POST /alerts/{id}/acknowledge", s.acknowledgeForm)
 	m.HandleFunc("GET /login", s.loginPage)
@@ -131,6 +134,7 @@ func (s *Server) routes() *http.ServeMux {
 
 	m.HandleFunc("GET /api/v1/lots", s.lots)
 	m.HandleFunc("POST /api/v1/lots", s.open)
+	m.HandleFunc("POST /api/v1/plan", s.plan)
 	m.HandleFunc("GET /api/v1/lots/{id}", s.lot)
 	m.HandleFunc("GET /api/v1/lots/{id}/series", s.series)
 	m.HandleFunc("POST /api/v1/lots/{id}/note", s.note)
