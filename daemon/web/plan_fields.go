@@ -46,16 +46,16 @@ func (f *planForm) groups(v *engine.View) []fieldGroup {
 			{Name: "fermentation.dry_hop_g_per_l", Label: "Hops added after fermentation", Unit: "g/L", Hint: "empty = none"},
 		}},
 		{Title: "The sugar", Fields: []field{
-			{Name: "target_volumes", Label: "Carbonation to reach", Unit: "volumes", Hint: styleHint()},
+			{Name: "target_volumes", Label: "Carbonation to reach", Unit: "vol", Hint: "volumes of CO2: " + styleHint()},
 			{Name: "priming[0].sugar", Label: "Sugar", Options: options("none (a live drink)", model.Sugars()...)},
 			{Name: "priming[0].mass_g", Label: "How much is in it already", Unit: "g", Hint: "leave it empty: the plan says how much; for drops, the mass of one"},
 		}},
 		{Title: "Drops, wort, a live drink", Fold: true, Fields: []field{
-			{Name: "priming[0].per_bottle", Label: "Pieces in each bottle", Unit: "pieces", Hint: "for drops"},
+			{Name: "priming[0].per_bottle", Label: "Pieces in each bottle", Unit: "pcs", Hint: "for drops"},
 			{Name: "priming[0].volume_l", Label: "Wort or fermenting beer in it already", Unit: "L", Hint: "empty: the plan says"},
 			{Name: "priming[0].gravity", Label: "Its gravity now", Unit: "SG"},
 			{Name: "priming[0].end_gravity", Label: "The gravity that it ends at", Unit: "SG", Hint: "empty = as this beer"},
-			{Name: "stop_at_volumes", Label: "A live drink is stopped at", Unit: "volumes", Hint: "ginger beer, kombucha, sweet cider; else leave it empty"},
+			{Name: "stop_at_volumes", Label: "A live drink is stopped at", Unit: "vol", Hint: "ginger beer, kombucha, sweet cider; else leave it empty"},
 		}},
 	}
 	for i := range rows {
@@ -70,11 +70,11 @@ func bottleGroup(i int) fieldGroup {
 	p := fmt.Sprintf("bottles[%d].", i)
 	g := fieldGroup{Title: "The bottles", Fields: []field{
 		{Name: p + "kind", Label: "Kind", Options: options("", model.Kinds()...), Hint: "in doubt: unknown glass"},
-		{Name: p + "count", Label: "How many", Unit: "bottles"},
+		{Name: p + "count", Label: "How many bottles", Unit: "pcs"},
 		{Name: p + "volume_ml", Label: "Beer in each", Unit: "mL"},
 		{Name: p + "headspace_ml", Label: "Headspace on top", Unit: "mL", Hint: "empty = 4 %"},
 		{Name: p + "rated_bar", Label: "The maker's rating", Unit: "bar", Hint: "empty: a cautious one for the kind"},
-		{Name: p + "ceiling_volumes", Label: "or told in volumes", Unit: "volumes"},
+		{Name: p + "ceiling_volumes", Label: "or told in volumes", Unit: "vol"},
 	}}
 	if i > 0 {
 		g.Title, g.Fold = "Bottles of another kind or size", true
@@ -97,7 +97,7 @@ func (f *planForm) placeGroup(v *engine.View) fieldGroup {
 		{Name: "space", Label: "Where they will stand", Options: options(first, spaces...)},
 		{Name: "worst_case_c", Label: "Warmest that they may meet", Unit: "°C", Hint: "a summer's day, a car"},
 		{Name: "capped", Label: "Capped", Options: options("don't know", model.OverAir, model.OnFoam, model.Purged)},
-		{Name: "packaged_at", Label: "Bottled at", Type: "datetime-local", Hint: "empty = when you open the lot; time of " + f.loc.String()},
+		{Name: "packaged_at", Label: "Bottled at", Type: "datetime-local", Hint: "empty = when you open the lot"},
 		{Name: "id", Label: "Short name", Hint: "small letters, digits and hyphens; empty = made of the name"},
 	}}
 }

@@ -283,6 +283,9 @@ func TestPlanInBrowser(t *testing.T) {
 	if first := run(t, ctx, chromedp.Text(chromedp.CSS(".sheet-first"))); !strings.HasPrefix(first, "For 19 L: 133") {
 		t.Errorf("first line %q", first)
 	}
+	if top := run(t, ctx, chromedp.Evaluate[float64](`document.getElementById("sheet").getBoundingClientRect().top`)); top > 400 {
+		t.Errorf("the plan begins %g pixels down the screen", top)
+	}
 	shot("plan-result")
 	press("open")
 	wait(t, ctx, "#lot")
