@@ -61,9 +61,10 @@ func (h *history) pattern(days int) (swing, wander, usual, now float64) {
 }
 
 // warmest that is to be expected within days, above their mean, with a standard
-// normal for luck.
+// normal for luck: from hardly anything, in a room that is cooling down, to all
+// that such a room does.
 func (o *outlook) warmest(days, luck float64) float64 {
 	free := math.Max(1, days/2) // days that go their own way
-	high := math.Sqrt(2*math.Log(1+free)) * 0.8
-	return o.swing + o.wander*math.Max(0, high+0.45*luck)
+	high := 1.5 * math.Sqrt(2*math.Log(1+free))
+	return (o.swing + o.wander*high) * (0.1 + 0.9*share(luck))
 }
