@@ -44,6 +44,18 @@ func TestGaugeInverts(t *testing.T) {
 	})
 }
 
+// The other way round, from the gauge, wherever CO2 adds to what air and vapour
+// press.
+func TestCO2Inverts(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		s, c := anySealed(t), anyTemperature(t, "t")
+		g := s.Gauge(0.3, c) + model.BarGauge(rapid.Float64Range(0, 6).Draw(t, "above"))
+		if got := s.Gauge(s.CO2(g, c), c); math.Abs(float64(got-g)) > 1e-9 {
+			t.Fatalf("%v, want %v", got, g)
+		}
+	})
+}
+
 func TestRigidBottleInverts(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		b, c, v := anySealed(t).Bottle, anyTemperature(t, "t"), anyVolumes(t)
@@ -71,6 +83,42 @@ func TestPressureRises(t *testing.T) {
 	})
 }
 
+// Less headspace, more pressure: the same gas has less room, and when none is
+// left the beer itself presses. Without air, of which beer swallows more the less
+// headspace there is.
+func TestShrinkingHeadspacePresses(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		s, c, v := anySealed(t), anyTemperature(t, "t"), anyVolumes(t)
+		s.Air = model.Air{}
+		tight := s
+		tight.Headspace = s.Headspace * model.Litres(rapid.Float64Range(0.01, 0.99).Draw(t, "less"))
+		if loose, more := s.Gauge(v, c), tight.Gauge(v, c); more <= loose {
+			t.Fatalf("%v with %v L of headspace, %v with %v", more, tight.Headspace, loose, s.Headspace)
+		}
+	})
+}
+
+// Units survive every conversion and its way back.
+func TestUnitsSurvive(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		v, c := anyVolumes(t), anyTemperature(t, "t")
+		station := model.StationPressure(rapid.Float64Range(-500, 5000).Draw(t, "altitude"))
+		p := model.Bar(rapid.Float64Range(0, 12).Draw(t, "bar"))
+		for what, d := range map[string]float64{
+			"volumes": float64(v.GramsPerLitre().Volumes() - v),
+			"bar":     float64(p.Gauge(station).Absolute(station) - p),
+			"kelvin":  c.Kelvin() - 273.15 - float64(c),
+			"gauge":   float64(p.Gauge(station)) + float64(station) - float64(p),
+		} {
+			if !(math.Abs(d) <= 1e-12) {
+				t.Fatalf("%s: off by %g", what, d)
+			}
+		}
+	})
+}
+
+// Alcohol isn't told apart from the rest of BeerSolubility, so there is nothing
+// to fall with it.
 func TestSolubilityFalls(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		c := anyTemperature(t, "t")

@@ -3,9 +3,16 @@
 // how fast yeast makes it. It is pure: no clock, no files, no goroutines, and
 // imports nothing but the standard library, so other programs can use it.
 //
-// Start with Lot, the document that describes one filling, and Bottle, the
-// balance between beer, headspace and gauge. Each law has a file of its own.
-// Temperatures are degrees Celsius. Pressures are bar; Bar is absolute and
+// For one bottle, start with Sealed: what its gauge shows when it holds so much
+// CO2 at a temperature, and back. Bottle is the same for CO2 alone, without air,
+// water vapour or warming beer. For a filling, start with Lot, its document:
+// Check says what is wrong with it, Residual, PrimingVolumes and Unfinished are
+// where its CO2 comes from, Sealed makes one of its bottles. Package plan works
+// out a bottling day from it, package estimate how far it has come. The examples
+// show each. Each law has a file of its own.
+//
+// Functions return no errors: outside the ranges they name they return a number
+// that means nothing, and Lot.Check keeps documents within them. Temperatures are degrees Celsius. Pressures are bar; Bar is absolute and
 // BarGauge is above the local atmosphere, and the two never mix by accident.
 // Volumes are litres of CO2 at 0 °C and 101.325 kPa per litre of beer.
 package model

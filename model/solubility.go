@@ -4,7 +4,8 @@ import "math"
 
 // Factors from pure water to beer. Published statements on beer scatter from
 // 0.89 to 0.99 of water's solubility; 0.96 agrees with the trade's charts
-// between 10 and 25 °C. Warnings about strength use the lower edge, since less
+// between 10 and 25 °C. Alcohol and extract are within the factor, not told
+// apart: between 3 and 8 % their parts are smaller than that scatter. Warnings about strength use the lower edge, since less
 // solubility means more pressure (judgement, no source).
 const (
 	BeerSolubility   = 0.96
@@ -23,8 +24,9 @@ func Henry(t Celsius) float64 {
 	return math.Exp(a1 + a2/h + a3*math.Log(h))
 }
 
-// Solubility is the CO2 that beer holds in g/(L bar) at a temperature: factor
-// times that of pure water. BeerSolubility is the usual factor.
+// Solubility is the CO2 that beer holds in g/(L bar of CO2) at a temperature
+// from 0 to 40 °C, by Henry's law: factor · K0(t) · 44.0095/1.01325.
+// BeerSolubility is the usual factor.
 func Solubility(t Celsius, factor float64) float64 {
 	return factor * Henry(t) * MolarMassCO2 / float64(Atmosphere)
 }
