@@ -73,6 +73,7 @@ func (f figures) Collect(out chan<- prometheus.Metric) {
 		if s.At != nil {
 			say("sensor_last_reading_seconds", "When the sensor's last good reading was taken, in seconds since 1970.", float64(s.At.Unix()), "sensor", s.Name)
 		}
+		say("sensor_readings", "Good readings of the sensor.", float64(s.Readings), "sensor", s.Name)
 		say("sensor_rejected", "Payloads of the sensor that were refused.", float64(s.Rejected), "sensor", s.Name)
 	}
 	for _, l := range v.Lots {

@@ -49,7 +49,7 @@ func Listen(c Config, log *slog.Logger) (*Broker, error) {
 	limits.MaximumClientWritesPending = room
 	b := &Broker{in: newInbox(c.Topics), addr: ln.Addr().String(), since: time.Now()}
 	b.server = mochi.New(&mochi.Options{Capabilities: limits, InlineClient: true, Logger: slog.New(slog.DiscardHandler), SysTopicResendInterval: 60})
-	b.gate = &gate{config: c, in: b.in, server: b.server, log: log, within: cmp.Or(c.KeptWithin, time.Minute), acks: make(chan ack, 2*room), silent: make(chan struct{})}
+	b.gate = &gate{config: c, in: b.in, server: b.server, log: log, within: cmp.Or(c.KeptWithin, time.Minute), acks: newDue[ack](), silent: make(chan struct{})}
 	go b.gate.acknowledge()
 	if err := errors.Join(b.server.AddHook(b.gate, nil), b.server.AddListener(listeners.NewNet("sensors", impatient{ln})), b.server.Serve()); err != nil {
 		b.in.end()
@@ -97,7 +97,7 @@ type gate struct {
 	server *mochi.Server
 	log    *slog.Logger
 	within time.Duration
-	acks   chan ack
+	acks   *due[ack]
 	silent chan struct{} // closed: every acknowledgement is given
 
 	mu      sync.Mutex
@@ -186,13 +186,8 @@ func (g *gate) OnPublish(cl *mochi.Client, pk packets.Packet) (packets.Packet, e
 func (g *gate) acknowledgement(cl *mochi.Client, id uint16) func() {
 	late := time.AfterFunc(g.within, func() { g.drop(cl) })
 	return func() {
-		if !late.Stop() {
-			return
-		}
-		select {
-		case g.acks <- ack{cl, id}:
-		default:
-			g.drop(cl)
+		if late.Stop() {
+			g.acks.add(ack{cl, id})
 		}
 	}
 }
@@ -201,17 +196,7 @@ func (g *gate) acknowledgement(cl *mochi.Client, id uint16) func() {
 // is still due.
 func (g *gate) acknowledge() {
 	defer close(g.silent)
-	for {
-		select {
-		case a := <-g.acks:
-			a.give()
-		case <-g.in.ended:
-			for len(g.acks) > 0 {
-				(<-g.acks).give()
-			}
-			return
-		}
-	}
+	g.acks.give(g.in.ended, ack.give)
 }
 
 // give the acknowledgement. A publisher that is gone by then sends again.

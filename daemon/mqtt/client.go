@@ -26,7 +26,7 @@ type Client struct {
 	paho   paho.Client
 	in     *inbox
 	out    *outbox
-	acks   chan paho.Message
+	acks   *due[paho.Message]
 	ctx    context.Context // ends with the client
 	cancel context.CancelFunc
 	work   sync.WaitGroup
@@ -59,7 +59,7 @@ func Dial(c Config, log *slog.Logger) (*Client, error) {
 }
 
 func dial(c Config, u *url.URL, secure bool, log *slog.Logger) *Client {
-	cl := &Client{config: c, log: log, in: newInbox(c.Topics), out: newOutbox(), acks: make(chan paho.Message, 2*room),
+	cl := &Client{config: c, log: log, in: newInbox(c.Topics), out: newOutbox(), acks: newDue[paho.Message](),
 		link: link{since: time.Now(), trouble: "not connected yet with the broker at " + u.Host}}
 	cl.ctx, cl.cancel = context.WithCancel(context.Background())
 	o := paho.NewClientOptions().AddBroker("tcp://" + u.Host).SetProtocolVersion(4)
@@ -124,41 +124,20 @@ func (c *Client) receive(_ paho.Client, m paho.Message) {
 		c.in.offer(d)
 		return
 	}
-	d.Done = func() { c.ack(m) }
+	d.Done = func() { c.acks.add(m) }
 	c.in.put(d)
 }
 
 // unwanted is a message of a topic that an earlier configuration subscribed.
 func (c *Client) unwanted(m paho.Message) {
-	c.ack(m)
+	c.acks.add(m)
 	c.log.Info("unsubscribing from a topic that isn't configured", "topic", m.Topic())
 	c.paho.Unsubscribe(m.Topic())
 }
 
-// ack without blocking. One that finds no place is given by the message's
-// coming again.
-func (c *Client) ack(m paho.Message) {
-	select {
-	case c.acks <- m:
-	default:
-	}
-}
-
 // acknowledge what is done, in that order, and at the end what is still due.
 // For a connection that is gone it does nothing.
-func (c *Client) acknowledge() {
-	for {
-		select {
-		case m := <-c.acks:
-			m.Ack()
-		case <-c.ctx.Done():
-			for len(c.acks) > 0 {
-				(<-c.acks).Ack()
-			}
-			return
-		}
-	}
-}
+func (c *Client) acknowledge() { c.acks.give(c.ctx.Done(), paho.Message.Ack) }
 
 // connected: subscribe, every time, for the broker may have forgotten.
 func (c *Client) connected() {
