@@ -233,7 +233,7 @@ func (b *belief) slow(p *point, out *bottle) {
 	out.slow = fromMalt + fromBeer
 	quick := math.Exp(0.6 * p[slowPace])
 	if out.slow > 0 {
-		out.slowly = math.Min(1, quick*(0.5*fromMalt+0.15*fromBeer)/out.slow)
+		out.slowly = math.Min(1, quick*(0.4*fromMalt+0.15*fromBeer)/out.slow)
 	}
 }
 
