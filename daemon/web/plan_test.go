@@ -277,9 +277,17 @@ func TestPlanInBrowser(t *testing.T) {
 	press("plan")
 	wait(t, ctx, ".problem")
 	shot("plan-fault")
-	fill("beer.final_gravity", "1.012", "beer.limit_gravity", "1.012", "bottles[0].rated_bar", "5")
+	fill("beer.final_gravity", "1.012", "beer.limit_gravity", "1.012", "priming[0].mass_g", "285")
 	press("plan")
-	wait(t, ctx, "#sheet")
+	wait(t, ctx, ".sheet-hold")
+	if first := run(t, ctx, chromedp.Text(chromedp.CSS(".sheet-first"))); !strings.HasPrefix(first, "HOLD. Act today") {
+		t.Errorf("first line %q", first)
+	}
+	shot("plan-hold")
+	fill("bottles[0].rated_bar", "5")
+	run(t, ctx, chromedp.Evaluate[string](`document.getElementsByName("priming[0].mass_g")[0].value = ""`))
+	press("plan")
+	wait(t, ctx, "#sheet .sheet-checks")
 	if first := run(t, ctx, chromedp.Text(chromedp.CSS(".sheet-first"))); !strings.HasPrefix(first, "For 19 L: 133") {
 		t.Errorf("first line %q", first)
 	}

@@ -32,6 +32,8 @@ type PerBottle struct {
 	RatedBar     *float64           `json:"rated_bar"`
 	BarAtC       map[string]float64 `json:"bar_at_c"`
 	WorstCaseBar float64            `json:"worst_case_bar"` // at worst_case_c
+	// RichestBar is the same in the bottle of a hundred that got most sugar.
+	RichestBar float64 `json:"richest_bar"`
 	// FitsUpTo are the target volumes up to which the verdict would be "fits";
 	// 0 for what isn't made for pressure.
 	FitsUpTo float64 `json:"fits_up_to_volumes"`
@@ -111,7 +113,8 @@ func (d desk) perBottle() []PerBottle {
 			MassG:   round(d.massIn(x.Bottle()), 2),
 			Volumes: round(float64(x.ends), 3),
 			BarAtC:  map[string]float64{}, WorstCaseBar: round(float64(d.worst(x)), 3),
-			Verdict: d.verdict(x),
+			RichestBar: round(float64(x.sealed.Gauge(d.richest(x), d.lot.WorstCaseC)), 3),
+			Verdict:    d.verdict(x),
 		}
 		for _, t := range ladder {
 			p.BarAtC[rung(t)] = round(float64(x.sealed.Gauge(x.ends, t)), 3)

@@ -37,7 +37,7 @@ type Rack struct {
 	Rungs   []Rung
 	Verdict Verdict
 	Says    string // the verdict with its figures
-	Up      string // the target that they bear
+	Up      string // how far the hundredth bottle and a higher target would go
 }
 
 // Rung of the ladder of pressures.
@@ -48,7 +48,7 @@ func (p *Plan) Sheet() Sheet {
 	s := Sheet{
 		Lot: p.Lot, Name: p.lot.Name, Hold: p.Hold, First: p.First, Warnings: p.unsaid(),
 		Ahead: p.ahead, Sugar: p.sugar(), Gas: p.gas(), Notes: p.Notes,
-		Mind: "These are figures for average bottles. The bottle maker's rating, local rules and your eye for scratches go before them. " +
+		Mind: "These are figures for average bottles. The bottle maker's rating, local rules, your food authority and your eye for scratches go before them. " +
 			"A full bottle is never without risk: nobody's face over it, and nothing warm is moved in a hurry.",
 	}
 	for _, d := range p.Priming {
@@ -74,8 +74,9 @@ func (p *Plan) unsaid() []string {
 	}
 	all := append([]string{}, p.Warnings...)
 	for i, w := range all {
-		if rest, ok := strings.CutPrefix(w, p.First); ok {
-			rest = strings.TrimLeft(rest, ":. ")
+		rest, ok := strings.CutPrefix(w, p.First)
+		if end := strings.HasPrefix(rest, ": ") || strings.HasPrefix(rest, ". "); ok && end {
+			rest = rest[2:]
 			all[i] = strings.ToUpper(rest[:1]) + rest[1:]
 		}
 	}
@@ -145,7 +146,7 @@ func (b PerBottle) rack(l model.Lot) Rack {
 		if b.FitsUpTo < 1 {
 			return r
 		}
-		r.Up = fmt.Sprintf("a fifth in hand for targets up to %.1f volumes", math.Floor(10*b.FitsUpTo)/10)
+		r.Up = fmt.Sprintf("one in a hundred may reach %.1f bar; a fifth in hand for targets up to %.1f volumes", b.RichestBar, math.Floor(10*b.FitsUpTo)/10)
 	}
 	return r
 }

@@ -72,7 +72,7 @@ func (d desk) tight() []caution {
 }
 
 func (d desk) richestToo(x load) string {
-	if d.richest(x) <= d.strongest(x) {
+	if d.richestPresses(x) <= d.strongest(x) {
 		return ""
 	}
 	return " One in a hundred gets more sugar than the average and could pass it."
@@ -81,7 +81,7 @@ func (d desk) richestToo(x load) string {
 // strength looks at the richest bottle in a hundred, with the least solubility
 // that beer may have, where the average bottle gives no reason to.
 func (d desk) strength() []caution {
-	over := d.list(func(x load) bool { return d.verdict(x) == Fits && d.richest(x) > d.strongest(x) })
+	over := d.list(func(x load) bool { return d.verdict(x) == Fits && d.richestPresses(x) > d.strongest(x) })
 	if over == "" {
 		return nil
 	}
@@ -89,14 +89,18 @@ func (d desk) strength() []caution {
 		"such a bottle could pass its rating at %g °C (%s). Mix the sugar in well, or plan fewer volumes.", float64(d.lot.WorstCaseC), over)
 }
 
-// richest is the pressure in that bottle, at the worst case. A live drink is
-// stopped at its mark, whatever went in.
-func (d desk) richest(x load) model.BarGauge {
-	v := x.ends
-	if !d.live() {
-		v += model.Richest(x.primed) - x.primed
+// richest is where that bottle ends. A live drink is stopped at its mark,
+// whatever went in.
+func (d desk) richest(x load) model.Volumes {
+	if d.live() {
+		return x.ends
 	}
-	return x.sealed.Strength().Gauge(v, d.lot.WorstCaseC)
+	return x.ends + model.Richest(x.primed) - x.primed
+}
+
+// richestPresses is its pressure at the worst case, in beer that holds little.
+func (d desk) richestPresses(x load) model.BarGauge {
+	return x.sealed.Strength().Gauge(d.richest(x), d.lot.WorstCaseC)
 }
 
 // strongest is the rating as the richest bottle meets it: one in volumes was
