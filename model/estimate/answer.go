@@ -22,8 +22,12 @@ func (e *Estimator) fates() []fate {
 	for r := range c.members {
 		list := c.members[r]
 		all := total(list)
-		for i := range list {
-			w := p[r] * math.Exp(list[i].weight-all)
+		every := 1
+		if p[r] < unlikely {
+			every = 4
+		}
+		for i := 0; i < len(list); i += every {
+			w := p[r] * math.Exp(list[i].weight-all) * float64(every)
 			if w < negligible {
 				continue
 			}
@@ -35,8 +39,10 @@ func (e *Estimator) fates() []fate {
 	return out
 }
 
-// negligible is the weight of a member that isn't worth a forecast.
-const negligible = 1e-5
+const (
+	unlikely   = 0.05 // chance of a regime that a part of its members may stand for
+	negligible = 1e-5 // weight of a member that isn't worth a forecast
+)
 
 // answer reads the estimate off the cloud.
 func (e *Estimator) answer() Estimate {

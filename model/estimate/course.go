@@ -190,9 +190,10 @@ func (s *course) breathe(x *bottle, l *law, sinks float64) {
 }
 
 // airShows is what the gauge shows per bar of nitrogen at capping: it dissolves
-// slowly, and the oxygen that came with it goes sooner.
+// slowly, an eighth in some weeks, and the oxygen that came with it is gone
+// within days (judgement; plain fractions, since they are asked for often).
 func airShows(age float64) float64 {
-	return 1 - 0.12*(1-math.Exp(-age/7)) + 0.27*math.Exp(-age/3)
+	return 1 - 0.12*age/(age+5) + 0.27/(1+age*age/6)
 }
 
 // squeeze is how much the beer, swollen by the gas it took up, presses the air:
