@@ -16,7 +16,7 @@ func overCarbonation(c Config, s Situation, open func(Name, string) Severity) []
 	switch {
 	case open(OverCarbonation, "") != "":
 		p = 0.5
-	case open(UnexpectedFermentation, "") != "":
+	case open(UnexpectedFermentation, "") != "" || s.signs().Unexpected >= 0.5:
 		return nil
 	}
 	if s.signs().Over < p {

@@ -33,6 +33,9 @@ func overPressure(c Config, s Situation, open func(Name, string) Severity) []Fin
 	case seen:
 		f.Severity, f.Grade = Danger, 1
 		f.Summary, f.Advice = overSeen(s, grave)
+	case s.overCeiling(was):
+		f.Severity = Danger
+		f.Summary, f.Advice = overCeiling(s)
 	case s.crossingSoon():
 		f.Severity = Danger
 		f.Summary, f.Advice = overSoon(s)
@@ -54,6 +57,19 @@ func (s Situation) gaugeOver() bool {
 	return g.Full || g.Value >= float64(s.Limit)
 }
 
+// overCeiling says that there is more gas than the weakest bottles are taken to
+// bear, where that is known in volumes.
+func (s Situation) overCeiling(was Severity) bool {
+	ceiling := float64(s.Ceiling)
+	if ceiling == 0 || !s.live() || s.Estimate.CO2Volumes == nil {
+		return false
+	}
+	if was == Danger {
+		ceiling -= 0.1
+	}
+	return s.Estimate.CO2Volumes.P50 > ceiling
+}
+
 func (s Situation) crossingSoon() bool {
 	e := s.Estimate
 	if e == nil || s.Phase == estimate.Chilled || e.OverPressure.Probability < 0.5 {
@@ -63,13 +79,10 @@ func (s Situation) crossingSoon() bool {
 	return at != nil && at.P50 != nil && at.P50.Sub(s.Now) < soon
 }
 
-// mayCross is by the forecast. A live drink always would: until its mark is
-// reached, the mark is its warning.
+// mayCross is by the forecast. A live drink always would: its mark is its
+// warning.
 func (s Situation) mayCross(was Severity) bool {
-	if s.Estimate == nil || s.Phase == estimate.Chilled {
-		return false
-	}
-	if s.Lot.StopAtVolumes > 0 && s.Estimate.CO2Volumes != nil && !s.atMark() {
+	if s.Estimate == nil || s.Phase == estimate.Chilled || s.Lot.StopAtVolumes > 0 {
 		return false
 	}
 	p := s.Estimate.OverPressure.Probability

@@ -6,6 +6,10 @@ import "conditiond/model/estimate"
 // person is sent to chill one. When in doubt, wait.
 const readyEnough = 0.8
 
+// usual days until a lot is done, which are waited for where a leak may have
+// looked like the end (common practice, no source).
+const usual = 14
+
 // ready sends a person to chill one bottle and taste it. It stays open until
 // the lot is chilled or closed: it was said, and a later doubt is another
 // alert's business.
@@ -27,6 +31,8 @@ func (s Situation) notYet(open func(Name, string) Severity) string {
 	switch {
 	case g.Ready < readyEnough:
 		return "not done yet"
+	case g.Leak > 0.3 && (open(Leak, "") == "" || s.days() < usual):
+		return "the gauge bottle may leak: what looked like the end may be that"
 	case !g.Flat:
 		return "still rising, or not watched long enough"
 	case s.Gauge != nil && s.Gauge.Silent || s.Thermometer.Silent:

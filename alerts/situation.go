@@ -14,6 +14,7 @@ type Situation struct {
 	Lot      model.Lot
 	Limit    model.BarGauge // the lowest rating among its bottles
 	Weakest  string         // which those are
+	Ceiling  model.Volumes  // of those; 0 = they are limited by pressure
 	Opened   time.Time      // watching began
 	Phase    estimate.Phase
 	Estimate *estimate.Estimate // nil before the first

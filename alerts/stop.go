@@ -11,7 +11,7 @@ import (
 const (
 	// near the mark a person is told to get ready: so many volumes below it, or
 	// so long before it (common practice, no source).
-	nearVolumes = 0.3
+	nearVolumes = 0.3 // volumes
 	nearTime    = 24 * time.Hour
 )
 
@@ -39,20 +39,19 @@ func stopMark(c Config, s Situation, open func(Name, string) Severity) []Finding
 	return one(f)
 }
 
-// atMark says that a live drink has come to its mark.
-func (s Situation) atMark() bool { return s.toMark().volumes <= 0 }
-
 // way is what is left to the mark, with the 90 % interval of the time.
 type way struct {
 	volumes       float64
 	p05, p50, p95 time.Duration
 }
 
-// toMark at the pace of now and the temperature of now.
+// toMark at the pace of now and the temperature of now. A mark that is passed
+// unseen is worse than one that is told some hours early, so the volumes are
+// taken at their upper quartile.
 func (s Situation) toMark() way {
 	v, pace := s.Estimate.CO2Volumes, s.signs().GasPerDay
 	mark := float64(s.Lot.StopAtVolumes)
-	out := way{volumes: mark - v.P50, p05: longTime, p50: longTime, p95: longTime}
+	out := way{volumes: mark - v.P50 - 0.41*(v.P95-v.P50), p05: longTime, p50: longTime, p95: longTime}
 	if pace == nil || s.Estimate.BeerC == nil {
 		return out
 	}

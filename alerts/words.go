@@ -32,6 +32,11 @@ func overSeen(s Situation, x Seen) (summary, advice string) {
 		s.Lot.Name, lowerFirst(x.What.Words()), ago(s.Now, x.At)), leaveAlone
 }
 
+func overCeiling(s Situation) (summary, advice string) {
+	return fmt.Sprintf("%s holds %s volumes%s. The weakest bottles (%s) are taken to bear %.1f. %s",
+		s.Lot.Name, level(s), gaugeSays(s), s.Weakest, float64(s.Ceiling), heading(s)), leaveAlone
+}
+
 func overSoon(s Situation) (summary, advice string) {
 	return fmt.Sprintf("%s: the weakest bottles (%s, rated %.1f bar) are expected to pass their rating %s. %s",
 		s.Lot.Name, s.Weakest, s.Limit, within(s.Now, s.Estimate.OverPressure.CrossesAt), heading(s)), leaveAlone
@@ -64,7 +69,7 @@ func gushed(s Situation) (summary, advice string) {
 }
 
 func markReached(s Situation) (summary, advice string) {
-	return fmt.Sprintf("%s has come to its mark: %s of %.1f volumes%s. It goes on by itself.", s.Lot.Name, level(s), float64(s.Lot.StopAtVolumes), gaugeSays(s)),
+	return fmt.Sprintf("%s comes to its mark now: %s of %.1f volumes%s. It goes on by itself.", s.Lot.Name, level(s), float64(s.Lot.StopAtVolumes), gaugeSays(s)),
 		"Chill it now, all bottles, or stop it now the way you planned; then tell the lot: chill. Cold slows it and doesn't end it: drink it within days. " +
 			"No advice on heating is given here."
 }
@@ -109,7 +114,7 @@ func standsStill(s Situation) (summary, advice string) {
 
 func coldBeer(s Situation) (summary, advice string) {
 	return fmt.Sprintf("%s stands at %.1f °C, where its yeast hardly works: slow, not failed.", s.Lot.Name, *s.Estimate.BeerC),
-		"Move it somewhere at 18–22 °C if it should be ready sooner; otherwise wait. Keep watching when it warms up: it goes on where it stopped."
+		"Move it somewhere at 20–22 °C if it should be ready sooner; otherwise wait. Keep watching when it warms up: it goes on where it stopped."
 }
 
 func mayFreeze(s Situation) (summary, advice string) {

@@ -88,18 +88,24 @@ func (b Bottles) Rating(station Bar) BarGauge {
 	if b.RatedBar > 0 {
 		return b.RatedBar
 	}
+	ceiling := b.Ceiling()
+	if ceiling == 0 {
+		c, _ := ContainerOf(b.Kind)
+		return c.Rated
+	}
+	return Bar(float64(ceiling.GramsPerLitre()) / Solubility(ceilingAt, BeerSolubility)).Gauge(station)
+}
+
+// Ceiling in volumes of these bottles; 0 when it is a pressure that limits them.
+func (b Bottles) Ceiling() Volumes {
+	if b.RatedBar > 0 || b.CeilingVolumes > 0 {
+		return b.CeilingVolumes
+	}
 	c, ok := ContainerOf(b.Kind)
 	if !ok {
 		c, _ = ContainerOf(UnknownGlass)
 	}
-	ceiling := b.CeilingVolumes
-	if ceiling == 0 && c.Rated > 0 {
-		return c.Rated
-	}
-	if ceiling == 0 {
-		ceiling = c.Ceiling
-	}
-	return Bar(float64(ceiling.GramsPerLitre()) / Solubility(ceilingAt, BeerSolubility)).Gauge(station)
+	return c.Ceiling
 }
 
 // Limit is the lowest rating among a lot's bottles, and which it is.

@@ -226,7 +226,7 @@ func (e *Engine) situation(en *Entry, l *lot, now *estimate.Estimate) alerts.Sit
 		now = l.Estimate
 	}
 	s := alerts.Situation{
-		Now: en.At, Lot: l.Document, Limit: l.limit, Weakest: l.weakest, Opened: l.OpenedAt,
+		Now: en.At, Lot: l.Document, Limit: l.limit, Weakest: l.weakest, Ceiling: l.ceiling, Opened: l.OpenedAt,
 		Phase: phase(l, e.book), Estimate: now, Seen: l.seenOf(en),
 		Thermometer: e.seen(en, l.thermometer),
 	}

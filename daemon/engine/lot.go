@@ -31,6 +31,7 @@ type lot struct {
 	estimator   *estimate.Estimator
 	limit       model.BarGauge
 	weakest     string
+	ceiling     model.Volumes
 	thermometer string
 	gauge       string
 }
@@ -76,7 +77,7 @@ func list(m map[string]string) string { return strings.Join(slices.Sorted(maps.K
 func (e *Engine) start(d model.Lot, at time.Time) *lot {
 	l := &lot{Document: d, OpenedAt: at, thermometer: e.c.Spaces[d.Space]}
 	limit, weak := d.Limit(e.c.Station)
-	l.limit, l.weakest = limit, fmt.Sprintf("%s %.0f ml", strings.ReplaceAll(string(weak.Kind), "-", " "), weak.VolumeML)
+	l.limit, l.ceiling, l.weakest = limit, weak.Ceiling(), fmt.Sprintf("%s %.0f ml", strings.ReplaceAll(string(weak.Kind), "-", " "), weak.VolumeML)
 	if d.GaugeBottle != nil {
 		l.gauge = d.GaugeBottle.Sensor
 	}
