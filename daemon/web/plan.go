@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"errors"
 	"html/template"
+	"math"
 	"net/http"
 	"net/url"
 	"time"
@@ -54,7 +55,7 @@ func (s *Server) site(space string) plan.Site {
 	site := plan.Site{AltitudeM: s.config.Altitude}
 	for _, x := range s.daemon.View().Sensors {
 		if x.Space == space && space != "" && x.Quantity == model.Temperature && x.Value != nil && *x.Value >= 1 && *x.Value <= 45 {
-			site.RoomC = model.Celsius(*x.Value)
+			site.RoomC = model.Celsius(math.Round(2**x.Value) / 2) // no more is known of the weeks to come
 		}
 	}
 	return site
