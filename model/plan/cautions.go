@@ -77,7 +77,7 @@ const room model.Celsius = 20
 // would says what the weakest bottle comes to with this many volumes.
 func (d desk) would(v model.Volumes) string {
 	x := d.weakest()
-	return fmt.Sprintf("%.1f volumes, %.1f bar at %g °C and %.1f bar at %g °C",
+	return fmt.Sprintf("%.1f volumes, %.1f bar at %g °C and %.1f bar at %g °C, in bottles that count as good for %.1f bar",
 		float64(v), float64(x.sealed.Gauge(v, room)), float64(room),
-		float64(x.sealed.Gauge(v, d.lot.WorstCaseC)), float64(d.lot.WorstCaseC))
+		float64(x.sealed.Gauge(v, d.lot.WorstCaseC)), float64(d.lot.WorstCaseC), float64(x.rating))
 }

@@ -146,7 +146,7 @@ func (b PerBottle) rack(l model.Lot) Rack {
 		if b.FitsUpTo < 1 {
 			return r
 		}
-		r.Up = fmt.Sprintf("one in a hundred may reach %.1f bar; a fifth in hand for targets up to %.1f volumes", b.RichestBar, math.Floor(10*b.FitsUpTo)/10)
+		r.Up = fmt.Sprintf("one in a hundred may reach %.1f bar there; a fifth in hand for targets up to %.1f volumes", b.RichestBar, math.Floor(10*b.FitsUpTo)/10)
 	}
 	return r
 }
@@ -161,12 +161,14 @@ func lowEnough(b model.Beer) float64 {
 
 // checks for the hour before.
 func (p *Plan) checks() []string {
-	list := []string{
-		fmt.Sprintf("Gravity measured again today: %.3f or lower.", lowEnough(p.lot.Beer)),
+	var list []string
+	if p.lot.StopAtVolumes == 0 {
+		list = append(list, fmt.Sprintf("Gravity measured again today: %.3f or lower.", lowEnough(p.lot.Beer)))
+	}
+	list = append(list,
 		fmt.Sprintf("Beer measured in the bucket: %s L. If it is another volume, plan again.", plain(float64(p.lot.Beer.VolumeL))),
 		p.counted(),
-		"Every bottle looked at against the light; scratched, chipped and odd ones out.",
-	}
+		"Every bottle looked at against the light; scratched, chipped and odd ones out.")
 	if len(p.Priming) > 0 {
 		list = append(list, "Sugar weighed on scales, not by cup or spoon, and read back from this page.",
 			"Dissolved, boiled, stirred in gently, and stirred again half-way.")

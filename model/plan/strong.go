@@ -32,10 +32,17 @@ func (d desk) refused() []caution {
 	return all
 }
 
+// told is true when why the bottles would be over their rating is said already:
+// too much sugar, or only what is unfinished.
+func (d desk) told(x load) bool {
+	finished := x.sealed.Gauge(x.ends-d.primed.Unfinished(), d.lot.WorstCaseC)
+	return d.much() || len(d.unfinished()) > 0 && finished <= x.rating
+}
+
 func (d desk) overRating() []caution {
 	var all []caution
 	for _, x := range d.loads() {
-		if d.verdict(x) != Exceeds || x.Refused() || d.much() { // too much is told as such
+		if d.verdict(x) != Exceeds || x.Refused() || d.told(x) {
 			continue
 		}
 		all = append(all, hold("Do not fill "+x.name(), ": they count as good for %.1f bar (%s) and would stand at %.1f bar at %g °C. "+

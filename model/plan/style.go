@@ -1,6 +1,10 @@
 package plan
 
-import "conditiond/model"
+import (
+	"strings"
+
+	"conditiond/model"
+)
 
 // Style is a range of carbonation that people like.
 type Style struct {
@@ -22,10 +26,11 @@ func Styles() []Style { return append([]Style{}, styles[:]...) }
 
 // styled names what a target is usual for; empty when for nothing.
 func styled(v float64) string {
+	var names []string
 	for _, s := range styles {
 		if v >= float64(s.Low) && v <= float64(s.High) {
-			return s.Name
+			names = append(names, s.Name)
 		}
 	}
-	return ""
+	return strings.Join(names, " or ")
 }
