@@ -39,7 +39,7 @@ func with(v url.Values, pairs ...string) url.Values {
 func post(t *testing.T, base string, v url.Values) (status int, location, body string) {
 	t.Helper()
 	a, body := ask(t, "POST", base+"/plan", v.Encode(), "Content-Type", formType)
-	return a.StatusCode, a.Header.Get("Location"), body
+	return a.StatusCode, a.Header.Get("Location"), strings.ReplaceAll(body, "\u00a0", " ")
 }
 
 var hidden = regexp.MustCompile(`name="seen" value="([0-9a-f]{64})"`)
