@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"io"
@@ -49,23 +50,7 @@ func (b *bench) bare(broker string) (turn, error) {
 	if t := c.Subscribe("bench/counter", 1, func(paho.Client, paho.Message) { n.Add(1) }); !t.WaitTimeout(5*time.Second) || t.Error() != nil {
 		return turn{}, errors.Join(errors.New("subscribe"), t.Error())
 	}
-	flood, err := b.publisher(broker)
-	if err != nil {
-		return turn{}, err
-	}
-	before := usage()
-	began := time.Now()
-	if err := flood.Start(); err != nil {
-		return turn{}, err
-	}
-	for n.Load() < int64(b.readings) {
-		if time.Since(began) > patience {
-			return turn{}, fmt.Errorf("only %d of %d came", n.Load(), b.readings)
-		}
-		time.Sleep(time.Millisecond)
-	}
-	t := turn{wall: time.Since(began), cpu: usage() - before}
-	return t, flood.Wait()
+	return b.take(broker, func() int { return int(n.Load()) }, usage)
 }
 
 const patience = 3 * time.Minute
@@ -103,23 +88,9 @@ notify: [{name: log, least: danger, log: {}}]
 	if err := answers("http://" + page + "/readyz"); err != nil {
 		return turn{}, err
 	}
-	flood, err := b.publisher(broker)
-	if err != nil {
-		return turn{}, err
-	}
-	before := usageOf(d.Process.Pid)
-	began := time.Now()
-	if err := flood.Start(); err != nil {
-		return turn{}, err
-	}
-	for kept(page) < b.readings {
-		if time.Since(began) > patience {
-			return turn{}, fmt.Errorf("only %d of %d are journalled", kept(page), b.readings)
-		}
-		time.Sleep(20 * time.Millisecond)
-	}
-	t := turn{wall: time.Since(began), cpu: usageOf(d.Process.Pid) - before, peak: peakOf(d.Process.Pid)}
-	return t, flood.Wait()
+	t, err := b.take(broker, func() int { return kept(page) }, func() time.Duration { return usageOf(d.Process.Pid) })
+	t.peak = peakOf(d.Process.Pid)
+	return t, err
 }
 
 // kept is how many readings the daemon has journalled and shows.
@@ -166,28 +137,39 @@ func (b *bench) influx() (config string, stop func(), err error) {
 	return fmt.Sprintf(`influxdb: {url: "http://%s", org: bench, bucket: bench/autogen, token_file: "env:BENCH_TOKEN"}`, addr), stop, nil
 }
 
-// publisher is the flood, in a process of its own: the stock command-line
-// publisher fed with numbers.
-func (b *bench) publisher(broker string) (*exec.Cmd, error) {
-	path := filepath.Join(b.dir, "numbers")
-	f, err := os.Create(path)
-	if err != nil {
-		return nil, err
-	}
-	for n := range b.readings {
-		fmt.Fprintf(f, "%.4f\n", 290+float64(n%100_000)/10_000)
-	}
-	if err := f.Close(); err != nil {
-		return nil, err
-	}
-	in, err := os.Open(path)
-	if err != nil {
-		return nil, err
-	}
+// flood is the stock command-line publisher fed with numbers, so many at a time:
+// it loses count of more than 65,535.
+const flood = 50_000
+
+// publish all readings, flat out, in processes of their own.
+func (b *bench) publish(broker string) error {
 	host, port, _ := net.SplitHostPort(broker)
-	c := exec.Command("mosquitto_pub", "-h", host, "-p", port, "-q", "1", "-t", "bench/counter", "-l")
-	c.Stdin, c.Stderr = in, os.Stderr
-	return c, nil
+	for from := 0; from < b.readings; from += flood {
+		var numbers bytes.Buffer
+		for n := from; n < min(from+flood, b.readings); n++ {
+			fmt.Fprintf(&numbers, "%.5f\n", 290+float64(n)/20_000)
+		}
+		c := exec.Command("mosquitto_pub", "-h", host, "-p", port, "-q", "1", "-t", "bench/counter", "-l")
+		c.Stdin, c.Stderr = &numbers, os.Stderr
+		if err := c.Run(); err != nil {
+			return fmt.Errorf("publish: %w", err)
+		}
+	}
+	return nil
+}
+
+// take measures from the first reading published to the last one counted.
+func (b *bench) take(broker string, counted func() int, used func() time.Duration) (turn, error) {
+	published := make(chan error, 1)
+	before, began := used(), time.Now()
+	go func() { published <- b.publish(broker) }()
+	for counted() < b.readings {
+		if time.Since(began) > patience {
+			return turn{}, fmt.Errorf("only %d of %d came", counted(), b.readings)
+		}
+		time.Sleep(10 * time.Millisecond)
+	}
+	return turn{wall: time.Since(began), cpu: used() - before}, <-published
 }
 
 func connect(broker, id string) paho.Client {
