@@ -145,6 +145,9 @@ func (b *belief) sugars(l model.Lot) {
 	if l.Beer.LimitGravity > 0 {
 		b.leftOdds, b.leftMean = 0.08, 0.3
 	}
+	if l.StopAtVolumes > 0 { // a live drink: what is left is what it lives on
+		b.planned, b.left, b.leftOdds = b.planned+b.left, 0, 0
+	}
 }
 
 // maltShare of what the priming gives, and the spread of its yield.

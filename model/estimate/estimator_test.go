@@ -207,6 +207,9 @@ func TestOddLots(t *testing.T) {
 		"malt": func(l *model.Lot) {
 			l.Priming = []model.Priming{{Sugar: model.DryMaltExtract, MassG: 200}}
 		},
+		"live": func(l *model.Lot) {
+			l.Priming, l.StopAtVolumes, l.Beer.FinalGravity, l.Beer.LimitGravity = nil, 2.2, 1.040, 0
+		},
 		"wort": func(l *model.Lot) {
 			l.Priming = []model.Priming{{Sugar: model.Wort, VolumeL: 1.5}}
 		},

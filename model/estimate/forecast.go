@@ -77,23 +77,33 @@ const (
 	year         = 365.0
 )
 
-// gaugeAt is the pressure of a bottle at rest.
-func gaugeAt(volumes, t float64, l *law, gas, hold, air, station float64) float64 {
-	beer := model.VolumeGrams * l.share / l.gain
-	p := volumes * model.VolumeGrams / (beer*hold + gas/l.warm)
-	p *= 1 + 0.0065*math.Max(0, p-3) // real gas beyond what the factor was fitted to
-	return p + 0.88*air*l.warm + l.vapour - station
+// still is a bottle at rest: what its headspace holds, how well its beer holds
+// gas, the air in it and the air around it.
+type still struct{ gas, hold, air, station float64 }
+
+// gauge is its pressure with so many volumes in it.
+func (q still) gauge(volumes float64, l *law) float64 {
+	p := volumes * model.VolumeGrams / q.capacity(l)
+	p *= 1 + excess*math.Max(0, p-3)
+	return p + airLeft*q.air*l.warm + l.vapour - q.station
 }
 
-// holdsAt is the inverse of gaugeAt.
-func holdsAt(gauge float64, l *law, gas, hold, air, station float64) float64 {
-	p := gauge + station - l.vapour - 0.88*air*l.warm
-	if p > 3 {
-		p /= 1 + 0.0065*(p-3)
-	}
-	beer := model.VolumeGrams * l.share / l.gain
-	return math.Max(0, p) * (beer*hold + gas/l.warm) / model.VolumeGrams
+// volumes is the inverse of gauge.
+func (q still) volumes(gauge float64, l *law) float64 {
+	p := math.Max(0, gauge+q.station-l.vapour-airLeft*q.air*l.warm)
+	p /= 1 + excess*math.Max(0, p-3)
+	return p * q.capacity(l) / model.VolumeGrams
 }
+
+// capacity in g per litre of beer and bar.
+func (q still) capacity(l *law) float64 {
+	return model.VolumeGrams*l.share/l.gain*q.hold + q.gas/l.warm
+}
+
+const (
+	excess  = 0.0065 // of pressure per bar above three, since gas isn't ideal
+	airLeft = 0.88   // of the nitrogen, once some has dissolved
+)
 
 // fate of a member.
 func (e *Estimator) fate(m *member, o *outlook, k []kind, lu *luck) fate {
@@ -101,36 +111,36 @@ func (e *Estimator) fate(m *member, o *outlook, k []kind, lu *luck) fate {
 	x := m.bottle.untold(&s)
 	z := s.sums.draw(&lu.straight)
 	c0 := math.Max(0.05, b.mean[residual]+z[residual])
-	air := math.Max(0, b.mean[airBar]+z[airBar])
-	hold := 1 + b.mean[holding] + z[holding]
-	f := fate{co2: math.Max(0, c0+s.made-s.lost), ready: math.Inf(1), crosses: math.Inf(1)}
-	f.progress = 1 - (s.sugar+s.slow)/math.Max(1e-6, x.sugar+x.slow)
-	room := o.mean + o.dev*lu.room
-	if x.regime == away && s.age > x.begins {
-		room = x.placeC
+	q := still{gasGrams(b.vessel, 20), 1 + b.mean[holding] + z[holding], math.Max(0, b.mean[airBar]+z[airBar]), b.station}
+	room, hot := o.temperatures(x, &s, lu)
+	f := fate{co2: math.Max(0, c0+s.made-s.lost), pace: m.bottle.ratio(&m.course), ready: math.Inf(1), crosses: math.Inf(1)}
+	done := 1 - (s.sugar+s.slow)/math.Max(1e-6, x.sugar+x.slow)
+	f.progress = 1 - (1-done)*math.Exp(shape*done*done*lu.shape)
+	l := e.laws.at(hot)
+	made, peak := e.ahead(x, s, room, need(k, q, c0, l), &f)
+	f.ready = blur(f.ready, s.age, lu.shape)
+	f.final = c0 + made
+	f.peak = math.Max(s.shows(b, e.laws, &z), q.gauge(c0+peak, l))
+	all := s.made + s.sugar + s.slow + s.extra // also what dead yeast will leave
+	e.strength(&f, k, q, lu, c0, all, peak, l)
+	return f
+}
+
+// temperatures that a bottle's room will have: the mean of the days to come,
+// and the hottest of those that count for the peak.
+func (o *outlook) temperatures(x *bottle, s *course, lu *luck) (room, hot float64) {
+	if x.regime == away {
+		return x.placeC, x.placeC + 0.5
 	}
+	room = o.mean + o.dev*lu.room
 	days := watched * (0.04 + share(lu.days)) // how long it will be watched isn't known
 	if s.ready > 0 {
 		days += math.Max(0, s.ready+watched-s.age)
 	} else {
 		days += watched
 	}
-	hot := math.Min(hottest, math.Max(o.lately+(1.3*o.rising+0.6*o.wander)*share(lu.heat), room+o.warmest(days, lu.heat)))
-	if x.regime == away && s.age > x.begins {
-		hot = room + 0.5
-	}
-	need := e.need(k, hot, c0, hold, air, lu)
-	f.pace = m.bottle.ratio(&m.course)
-	f.progress = 1 - (1-f.progress)*math.Exp(shape*f.progress*f.progress*lu.shape)
-	made, peakMade := e.ahead(x, s, room, need, &f)
-	all := s.made + s.sugar + s.slow + s.extra // also what dead yeast will leave
-	f.ready = blur(f.ready, s.age, lu.shape)
-	f.final = c0 + made
-	law := e.laws.at(hot)
-	gas := gasGrams(b.vessel, 20)
-	f.peak = math.Max(s.shows(b, e.laws, &z), gaugeAt(c0+peakMade, hot, law, gas, hold, air, b.station))
-	e.strength(&f, k, c0, all, peakMade, hot, hold, air, lu)
-	return f
+	soon := o.lately + (1.3*o.rising+0.6*o.wander)*share(lu.heat)
+	return room, math.Min(hottest, math.Max(soon, room+o.warmest(days, lu.heat)))
 }
 
 // shows is the gauge pressure now, without the sensor's errors.
@@ -186,12 +196,11 @@ func (x *bottle) ratio(s *course) float64 {
 
 // need is the gas that must be made until an average bottle of some kind passes
 // its rating.
-func (e *Estimator) need(k []kind, hot, c0, hold, air float64, lu *luck) float64 {
+func need(k []kind, q still, c0 float64, l *law) float64 {
 	least := math.Inf(1)
-	l := e.laws.at(hot)
 	for i := range k {
-		c := holdsAt(k[i].rating, l, k[i].gas, hold, air, e.belief.station)
-		least = math.Min(least, (c-c0)/math.Max(0.05, k[i].primed))
+		q.gas = k[i].gas
+		least = math.Min(least, (q.volumes(k[i].rating, l)-c0)/math.Max(0.05, k[i].primed))
 	}
 	return least
 }
@@ -264,23 +273,23 @@ func (s *course) forward(x *bottle, feels, dt float64) {
 	}
 }
 
-// strength sets the pressures that the lot's bottles come to.
-func (e *Estimator) strength(f *fate, k []kind, c0, made, peakMade, hot, hold, air float64, lu *luck) {
-	worstC := float64(e.setup.Lot.WorstCaseC)
-	worstLaw, hotLaw := e.laws.at(worstC), e.laws.at(hot)
-	st := e.belief.station
-	air = math.Max(0, air+0.05*lu.air)
-	hold *= 1 + 0.012*lu.strength
-	rich := 1 + richest*bottleSpread
-	for i := range k {
-		q := &k[i]
-		f.worst = math.Max(f.worst, gaugeAt(c0+made*q.primed, worstC, worstLaw, q.gas, hold, air, st))
-		w := gaugeAt(c0+made*q.primed*rich, worstC, worstLaw, q.gas, hold*cautious, air, st)
-		p := gaugeAt(c0+peakMade*q.primed*rich, hot, hotLaw, q.gas, hold*cautious, air, st)
-		f.richWorst = math.Max(f.richWorst, w/q.rating)
-		f.richPeak = math.Max(f.richPeak, p/q.rating)
-	}
+// strength sets the pressures that the lot's bottles come to: with all that can
+// be made at the worst temperature, and with what the peak will have at the
+// hottest that is expected.
+func (e *Estimator) strength(f *fate, k []kind, q still, lu *luck, c0, all, peak float64, hot *law) {
+	worst := e.laws.at(float64(e.setup.Lot.WorstCaseC))
 	if len(k) == 0 {
-		f.worst = gaugeAt(c0+made, worstC, worstLaw, gasGrams(e.belief.vessel, 20), hold, air, st)
+		f.worst = q.gauge(c0+all, worst)
+	}
+	q.air = math.Max(0, q.air+0.05*lu.air)
+	q.hold *= 1 + 0.012*lu.strength
+	for i := range k {
+		q.gas = k[i].gas
+		f.worst = math.Max(f.worst, q.gauge(c0+all*k[i].primed, worst))
+		rich := k[i].primed * (1 + richest*bottleSpread)
+		weak := q
+		weak.hold *= cautious
+		f.richWorst = math.Max(f.richWorst, weak.gauge(c0+all*rich, worst)/k[i].rating)
+		f.richPeak = math.Max(f.richPeak, weak.gauge(c0+peak*rich, hot)/k[i].rating)
 	}
 }

@@ -40,7 +40,7 @@ func many(n int) []synth.Scenario {
 		s.Lot.ID = fmt.Sprint("many-", i)
 		s.Lot.Yeast, s.Lot.Capped = yeasts[i%len(yeasts)], capped[i%len(capped)]
 		s.Lot.GaugeBottle.Stands = stands[i%2]
-		s.Vigour, s.Seed, s.Days = 0, uint64(100+i), 14
+		s.Vigour, s.Seed, s.Days = 0, uint64(100+i), 12
 		s.Room = synth.Room{Mean: model.Celsius(18 + i%5), Swing: 0.3 * float64(i%4), Wander: 0.2 * float64(i%3)}
 		list = append(list, s)
 	}
@@ -52,7 +52,7 @@ func TestIntervalsHoldTheTruth(t *testing.T) {
 		t.Skip("takes a while")
 	}
 	var checks, co2, final, ready, progress, asked float64
-	for _, s := range many(10) {
+	for _, s := range many(6) {
 		truth := s.Play()
 		watch(s, 24, func(age float64, x Estimate, h synth.Hour) {
 			if age < 2 {
