@@ -130,7 +130,7 @@ func (e *Estimator) fate(m *member, o *outlook, k []kind, lu *luck) fate {
 // and the hottest of those that count for the peak.
 func (o *outlook) temperatures(x *bottle, s *course, lu *luck) (room, hot float64) {
 	if x.regime == away {
-		return x.placeC, x.placeC + 0.5
+		return x.placeC, x.placeC + 0.3 + 1.5*share(lu.heat)
 	}
 	room = o.mean + o.dev*lu.room
 	days := watched * (0.04 + share(lu.days)) // how long it will be watched isn't known

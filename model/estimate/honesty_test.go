@@ -1,7 +1,6 @@
 package estimate
 
 import (
-	"fmt"
 	"math"
 	"testing"
 	"time"
@@ -14,7 +13,7 @@ import (
 func watch(s synth.Scenario, every int, look func(age float64, x Estimate, truth synth.Hour)) *synth.Recording {
 	s.Interval = 15 * time.Minute
 	r := s.Play()
-	e := New(Setup{Lot: s.Lot, Station: s.Station, Thermometer: s.Lot.Space + "-air"})
+	e := New(Setup{Lot: s.Lot, Station: s.Station, Thermometer: s.Thermometer.Name})
 	i := 0
 	for h := every; h < len(r.Hours); h += every {
 		to := r.Hours[h].At
@@ -29,19 +28,12 @@ func watch(s synth.Scenario, every int, look func(age float64, x Estimate, truth
 
 func holds(i *Interval, truth float64) bool { return i != nil && i.P05 <= truth && truth <= i.P95 }
 
-// many are invented lots that differ in everything that may differ.
+// many are invented lots with a gauge that nothing befalls.
 func many(n int) []synth.Scenario {
 	var list []synth.Scenario
-	yeasts := []model.Yeast{model.Ale, model.Wheat, model.Lager, model.Farmhouse}
-	capped := []model.Capped{model.OverAir, "", model.OnFoam}
-	stands := []model.Stands{model.Alone, model.InCase}
 	for i := range n {
-		s := synth.Demo(packaged)[0]
-		s.Lot.ID = fmt.Sprint("many-", i)
-		s.Lot.Yeast, s.Lot.Capped = yeasts[i%len(yeasts)], capped[i%len(capped)]
-		s.Lot.GaugeBottle.Stands = stands[i%2]
-		s.Vigour, s.Seed, s.Days = 0, uint64(100+i), 12
-		s.Room = synth.Room{Mean: model.Celsius(18 + i%5), Swing: 0.3 * float64(i%4), Wander: 0.2 * float64(i%3)}
+		s := synth.DrawFamily(100, i, synth.HealthyGauge)
+		s.Days = 12
 		list = append(list, s)
 	}
 	return list
@@ -132,9 +124,8 @@ func TestLeakIsTheGaugeBottlesAndNotTheLots(t *testing.T) {
 	t.Parallel()
 	s := synth.Demo(packaged)[2]
 	s.Days = 13
-	tight := s
-	tight.Story = synth.Healthy
-	final := tight.Play().FinalVolumes
+	from := s.Gauged.Leak.From
+	final := s.Play().FinalVolumes // of a tight bottle
 	named := -1.0
 	var last Estimate
 	watch(s, 6, func(age float64, x Estimate, h synth.Hour) {
@@ -143,8 +134,8 @@ func TestLeakIsTheGaugeBottlesAndNotTheLots(t *testing.T) {
 		}
 		last = x
 	})
-	if named < s.EventDay || named > s.EventDay+7 {
-		t.Errorf("a leak from day %.0f on is named on day %.1f", s.EventDay, named)
+	if named < from || named > from+7 {
+		t.Errorf("a leak from day %.0f on is named on day %.1f", from, named)
 	}
 	if f := last.FinalVolumes; f.P95 < final || f.P50 < final-0.25 {
 		t.Errorf("the lot's final volumes sink to %v with the leak, want %.2f", *f, final)
@@ -154,7 +145,8 @@ func TestLeakIsTheGaugeBottlesAndNotTheLots(t *testing.T) {
 func TestColdTakesPressureNotGas(t *testing.T) {
 	t.Parallel()
 	s := synth.Demo(packaged)[0]
-	s.Story, s.EventDay, s.Days, s.Vigour = synth.Chilled, 9, 12, 1.5
+	s.Days, s.Nature.Cells = 12, 1.5
+	s.Events = []synth.Event{{Kind: synth.Chilled, From: packaged.Add(9 * 24 * time.Hour), Size: 5}}
 	watch(s, 12, func(age float64, x Estimate, h synth.Hour) {
 		if age <= 10 {
 			return
@@ -167,7 +159,7 @@ func TestColdTakesPressureNotGas(t *testing.T) {
 
 func TestWithoutAGaugeItIsOneToThreeWeeks(t *testing.T) {
 	s := synth.Demo(packaged)[0]
-	s.Lot.GaugeBottle = nil
+	s.Lot.GaugeBottle, s.Gauged, s.Gauge = nil, nil, synth.Device{}
 	s.Room, s.Days = synth.Room{Mean: 20, Swing: 0.01}, 1
 	watch(s, 6, func(age float64, x Estimate, h synth.Hour) {
 		if age > 0.3 {
