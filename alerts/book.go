@@ -21,9 +21,14 @@ func NewBook() Book {
 	return Book{Open: map[string]Alert{}, Rising: map[string]time.Time{}, Falling: map[string]time.Time{}}
 }
 
-// Clone copies it.
+// Clone copies it. A book that was read from JSON has no maps where nothing was
+// in them; its clone has.
 func (b Book) Clone() Book {
-	return Book{Open: maps.Clone(b.Open), Rising: maps.Clone(b.Rising), Falling: maps.Clone(b.Falling)}
+	c := NewBook()
+	maps.Copy(c.Open, b.Open)
+	maps.Copy(c.Rising, b.Rising)
+	maps.Copy(c.Falling, b.Falling)
+	return c
 }
 
 func subject(lot, sensor string, n Name) string { return lot + "/" + sensor + "/" + string(n) }

@@ -1,6 +1,7 @@
 package alerts
 
 import (
+	"encoding/json"
 	"strings"
 	"testing"
 	"time"
@@ -68,6 +69,23 @@ func TestRaisedOnceClearedOnce(t *testing.T) {
 	s.Estimate.Signs.Leak = 0.1
 	b = look(t, b, s.after(62*time.Hour), "")
 	look(t, b, s.after(111*time.Hour), "leak warning cleared")
+}
+
+// A book that comes back from a restart still raises and clears.
+func TestBookReadFromJSON(t *testing.T) {
+	text, err := json.Marshal(NewBook())
+	if err != nil {
+		t.Fatal(err)
+	}
+	var b Book
+	if err := json.Unmarshal(text, &b); err != nil {
+		t.Fatal(err)
+	}
+	s := calm()
+	s.Estimate.OverPressure.Probability = 0.4
+	b = look(t, b, s, "over-pressure warning raised")
+	s.Estimate.OverPressure.Probability = 0
+	look(t, look(t, b, s, ""), s.after(12*time.Hour), "over-pressure warning cleared")
 }
 
 // A flicker never becomes an alert.
@@ -175,7 +193,9 @@ func TestWords(t *testing.T) {
 	texts := map[string]func() (string, string){}
 	for name, words := range map[string]func(Situation) (string, string){
 		"over now": overNow, "over soon": overSoon, "over ahead": overAhead, "over target": overTarget, "more gas": moreGas,
-		"leak": gaugeLeaks, "stalled": standsStill, "cold": coldBeer, "warm": warmBeer, "ready": chillOne,
+		"over seen": func(s Situation) (string, string) { return overSeen(s, Seen{DomedCap, s.Now}) }, "over ceiling": overCeiling,
+		"gushed": gushed, "at the mark": markReached, "near the mark": func(s Situation) (string, string) { return markNear(s, s.toMark()) },
+		"frost": mayFreeze, "leak": gaugeLeaks, "stalled": standsStill, "cold": coldBeer, "warm": warmBeer, "ready": chillOne,
 	} {
 		texts[name] = func() (string, string) { return words(s) }
 	}

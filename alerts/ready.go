@@ -8,7 +8,7 @@ const readyEnough = 0.8
 
 // usual days until a lot is done, which are waited for where a leak may have
 // looked like the end (common practice, no source).
-const usual = 14
+const usual = 10
 
 // ready sends a person to chill one bottle and taste it. It stays open until
 // the lot is chilled or closed: it was said, and a later doubt is another

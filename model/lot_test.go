@@ -110,6 +110,33 @@ func TestRating(t *testing.T) {
 	}
 }
 
+// What is limited by a pressure has no ceiling in volumes, and a maker's rating
+// wins over one.
+func TestCeiling(t *testing.T) {
+	for _, c := range []struct {
+		b    model.Bottles
+		want model.Volumes
+	}{
+		{model.Bottles{Kind: model.UnknownGlass}, 3},
+		{model.Bottles{Kind: "a new kind"}, 3},
+		{model.Bottles{Kind: model.HeavyGlass, CeilingVolumes: 4.5}, 4.5},
+		{model.Bottles{Kind: model.Can}, 0},
+		{model.Bottles{Kind: model.StandardGlass, RatedBar: 5, CeilingVolumes: 3}, 0},
+	} {
+		if got := c.b.Ceiling(); got != c.want {
+			t.Errorf("%+v: %g volumes, want %g", c.b, got, c.want)
+		}
+	}
+}
+
+// Beer of 5 % freezes at about −2 °C (common practice, no source); a water and
+// ethanol mixture of 5 % by volume at −1.7 °C by Blagden's law: 0.87 mol/kg
+// times 1.86 K.
+func TestFreezing(t *testing.T) {
+	near(t, "5 %", float64(model.Freezing(5)), -2, 0.4)
+	near(t, "water", float64(model.Freezing(0)), 0, 0)
+}
+
 func TestRefused(t *testing.T) {
 	for _, k := range model.Kinds() {
 		c, ok := model.ContainerOf(k)

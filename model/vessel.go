@@ -98,7 +98,10 @@ func (b Bottles) Rating(station Bar) BarGauge {
 
 // Ceiling in volumes of these bottles; 0 when it is a pressure that limits them.
 func (b Bottles) Ceiling() Volumes {
-	if b.RatedBar > 0 || b.CeilingVolumes > 0 {
+	if b.RatedBar > 0 {
+		return 0
+	}
+	if b.CeilingVolumes > 0 {
 		return b.CeilingVolumes
 	}
 	c, ok := ContainerOf(b.Kind)

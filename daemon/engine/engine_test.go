@@ -294,6 +294,29 @@ func TestCommandsThatCannotBe(t *testing.T) {
 	p.put(Input{At: packaged, Open: &Open{Lot: other}})
 }
 
+// What a person saw is danger at once, is told, and is still known after a
+// restart. On a closed lot it is only written down.
+func TestSightingIsToldAtOnce(t *testing.T) {
+	p := play(t)
+	p.at(time.Hour, reading(20, 0.3))
+	en := p.put(Input{At: packaged.Add(65 * time.Minute), Note: &Note{Lot: "invented-ale", Saw: alerts.DomedCap, Text: "third row"}})
+	if len(en.Messages) != 1 || en.Alerts[0].Severity != alerts.Danger {
+		t.Fatalf("told %+v", en.Messages)
+	}
+	e := closet(t)
+	for _, en := range p.entries {
+		e.Apply(fromJournal(t, en))
+	}
+	same(t, p.e, e)
+	if n := e.View().Lots[0].Notes[0]; n.Text != "A cap is domed. third row" || n.Saw != alerts.DomedCap {
+		t.Errorf("the record says %+v", n)
+	}
+	p.put(Input{At: packaged.Add(3 * time.Hour), Close: &Deed{Lot: "invented-ale"}})
+	if en := p.put(Input{At: packaged.Add(5 * time.Hour), Note: &Note{Lot: "invented-ale", Saw: alerts.Burst}}); len(en.Alerts) > 0 {
+		t.Errorf("a closed lot raised %+v", en.Alerts)
+	}
+}
+
 // A clock that goes back does not take entries with it.
 func TestTimeNeverGoesBack(t *testing.T) {
 	p := play(t)

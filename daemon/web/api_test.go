@@ -188,6 +188,15 @@ func TestDeeds(t *testing.T) {
 	if in, _ := f.last(); in.Close == nil || in.Close.Text != "drunk" {
 		t.Errorf("%+v", in)
 	}
+	if a, body := ask(t, "POST", url+"/note", `{"saw":"burst"}`, "Content-Type", jsonType); a.StatusCode != 200 {
+		t.Error(a.Status, body)
+	}
+	if in, _ := f.last(); in.Note == nil || in.Note.Saw != alerts.Burst {
+		t.Errorf("%+v", in)
+	}
+	if a, body := ask(t, "POST", url+"/note", `{"saw":"a ghost"}`, "Content-Type", jsonType); a.StatusCode != 400 || !strings.Contains(body, "domed-cap") {
+		t.Error(a.Status, body)
+	}
 	if a, body := ask(t, "POST", url+"/note", `{"text":"  "}`, "Content-Type", jsonType); a.StatusCode != 400 || !strings.Contains(body, `"field":"text"`) {
 		t.Error(a.Status, body)
 	}
