@@ -10,7 +10,7 @@ import (
 )
 
 // TestReplayOutput plays recordings and holds every line against the schema in
-// testdata/schema; twice the same bytes. Invented lots always; with
+// testdata/schema; twice the same bytes. Two invented lots always; with
 // CONDITIOND_RECORDINGS the folders there too.
 func TestReplayOutput(t *testing.T) {
 	schema, err := jsonschema.NewCompiler().Compile("../../testdata/schema/replay.json")
@@ -18,13 +18,13 @@ func TestReplayOutput(t *testing.T) {
 		t.Fatal(err)
 	}
 	var folders []string
-	for _, story := range []string{"healthy", "over-primed", "leak", "silent", "chilled"} {
-		dir := filepath.Join(t.TempDir(), story)
+	for _, family := range []string{"healthy-gauge", "healthy-no-gauge", "over-primed", "leak-start", "sensor-faults", "chilled"} {
+		dir := t.TempDir()
 		var out, errs bytes.Buffer
-		if code := run([]string{"simulate", "--story", story, "--days", "16", "--out", dir}, nil, &out, &errs); code != done {
-			t.Fatalf("simulate %s exits with %d: %s", story, code, &errs)
+		if code := run([]string{"simulate", "--family", family, "--days", "16", "--out", dir}, nil, &out, &errs); code != done {
+			t.Fatalf("simulate %s exits with %d: %s", family, code, &errs)
 		}
-		folders = append(folders, dir)
+		folders = append(folders, filepath.Join(dir, "invented-1-000"))
 	}
 	if more := os.Getenv("CONDITIOND_RECORDINGS"); more != "" {
 		found, err := filepath.Glob(filepath.Join(more, "*", "lot.yaml"))

@@ -12,36 +12,46 @@ import (
 
 func simulateCommand() *cobra.Command {
 	s := daemon.Simulation{}
-	var story string
+	var family string
 	c := &cobra.Command{
 		Use:   "simulate (--out DIR | --broker URL)",
-		Short: "An invented lot, written as a recording or published to a broker",
-		Long: `Lets an invented lot happen and writes what its sensors say, either into a folder
-that replay reads (config.yaml, lot.yaml, messages.ndjson.gz), or to a broker in
-the time they take. The same seed gives the same lot.
+		Short: "Invented lots, written as recordings with their truth or published to a broker",
+		Long: `Lets invented lots happen. With --out each becomes a folder that replay reads:
+config.yaml, lot.yaml as its brewer believes it to be, messages.ndjson.gz, and
+truth.json with what really was. With --broker they are published in the time
+they take. The same seed gives the same lots.
 
-Stories: healthy, over-primed, unfinished, leak, stalled, late, silent,
-heat-wave, chilled.`,
-		Example: `  conditiond simulate --story leak --seed 7 --out /tmp/leak
-  conditiond replay --config /tmp/leak/config.yaml --lot /tmp/leak/lot.yaml /tmp/leak/messages.ndjson.gz`,
+Families, which take turns: healthy-gauge, healthy-no-gauge, cold-closet,
+daily-swing, warm, strong-old, lager, mixed-sugars, drops, over-primed,
+unfinished, late-attenuation, leak-start, leak-later, stalled, heat-wave,
+chilled, moved, sensor-drift, sensor-faults, high-altitude.`,
+		Example: `  conditiond simulate --lots 50 --seed 7 --out /tmp/lots
+  conditiond simulate --family leak-later --seed 7 --out /tmp/leak
+  cd /tmp/leak/invented-7-000
+  conditiond replay --config config.yaml --lot lot.yaml messages.ndjson.gz`,
 		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			s.Story = synth.Story(story)
-			if !daemon.IsStory(s.Story) {
-				return fmt.Errorf("--story %q: none of those that --help lists", story)
+			s.Family = synth.Family(family)
+			if err := s.Check(); err != nil {
+				return err
 			}
-			if (s.Out == "") == (s.Broker == "") {
-				return fmt.Errorf("either --out or --broker is needed, not both")
+			if s.Out == "" && s.Broker == "" {
+				return fmt.Errorf("--out or --broker is needed")
+			}
+			if s.Lots < 1 {
+				return fmt.Errorf("--lots %d: 1 or more would be right", s.Lots)
 			}
 			ctx, stop := interrupted()
 			defer stop()
+			s.Terminal = isTerminal(cmd.OutOrStdout())
 			return ended(s.Run(ctx, cmd.OutOrStdout()))
 		},
 	}
-	c.Flags().StringVar(&story, "story", string(synth.Healthy), "what happens to the lot")
-	c.Flags().Uint64Var(&s.Seed, "seed", 1, "which lot of that story")
-	c.Flags().IntVar(&s.Days, "days", 30, "how long")
-	c.Flags().StringVar(&s.Out, "out", "", "the folder to write")
+	c.Flags().StringVar(&family, "family", "", "only lots of this kind")
+	c.Flags().IntVar(&s.Lots, "lots", 1, "how many")
+	c.Flags().Uint64Var(&s.Seed, "seed", 1, "which ones")
+	c.Flags().IntVar(&s.Days, "days", 0, "longest recording in days; 0 = as the lot needs")
+	c.Flags().StringVar(&s.Out, "out", "", "the folder to write to, a folder a lot")
 	c.Flags().StringVar(&s.Broker, "broker", "", "the broker to publish to, such as mqtt://127.0.0.1:1883")
 	c.Flags().DurationVar(&s.Day, "day", 24*time.Hour, "how long a day takes when publishing; the daemon that listens dates readings by its own clock")
 	return c

@@ -1,10 +1,14 @@
 // Package synth invents lots whose truth is known: for tests, for the demo and
-// for simulated recordings. Its world is meant to be richer than the
-// estimator's, and built otherwise: yeast grows and dies, table sugar is
-// inverted before it is eaten, malt sugar waits for the simple ones and shies
-// at pressure, gas crosses the surface of the beer both ways, the air above it
-// dissolves, and the instruments err. The figures in it are invented; none is
-// a measurement. It is pure and deterministic: a seed gives the same bytes.
+// for recordings that somebody else judges by. Start with Draw, which draws a
+// lot from a seed, and Scenario.Play, which lets it happen.
+//
+// Its world is meant to be richer than an estimator's, and built otherwise:
+// cells wake, divide and die, table sugar is inverted before it is eaten,
+// glucose, fructose, maltose and maltotriose are taken one by one, malt sugar
+// shies at pressure, three gases cross the beer's surface both ways, sensors
+// err in their own units, and the brewer measures as brewers do. The figures in
+// it are invented, chosen so that lots turn out as the trade says they do; none
+// is a measurement. It is pure and deterministic: a seed gives the same bytes.
 package synth
 
 import (
@@ -13,42 +17,79 @@ import (
 	"conditiond/model"
 )
 
-// Story is what happens to a lot.
-type Story string
+// Family is a kind of story.
+type Family string
 
+// Families.
 const (
-	Healthy    Story = "healthy"
-	OverPrimed Story = "over-primed" // nearly twice the sugar of the document
-	Unfinished Story = "unfinished"  // malt sugar was left in the beer
-	Leak       Story = "leak"        // of the gauge bottle, from EventDay
-	Stalled    Story = "stalled"     // the yeast dies on EventDay
-	Late       Story = "late"        // something else ferments on from EventDay
-	Silent     Story = "silent"      // the gauge says nothing after EventDay
-	HeatWave   Story = "heat-wave"   // 10 K warmer for five days from EventDay
-	Chilled    Story = "chilled"     // the bottles go to 5 °C on EventDay, the thermometer stays
+	HealthyGauge    Family = "healthy-gauge"
+	HealthyNoGauge  Family = "healthy-no-gauge"
+	ColdCloset      Family = "cold-closet"
+	DailySwing      Family = "daily-swing"
+	Warm            Family = "warm"
+	StrongOld       Family = "strong-old"
+	LagerLot        Family = "lager"
+	MixedSugars     Family = "mixed-sugars"
+	DropsLot        Family = "drops"
+	OverPrimed      Family = "over-primed"
+	Unfinished      Family = "unfinished" // malt sugar was left in the beer
+	LateAttenuation Family = "late-attenuation"
+	LeakStart       Family = "leak-start"
+	LeakLater       Family = "leak-later"
+	Stalled         Family = "stalled"
+	HeatWaveLot     Family = "heat-wave"
+	ChilledLot      Family = "chilled"
+	MovedLot        Family = "moved"
+	SensorDrift     Family = "sensor-drift"
+	SensorFaults    Family = "sensor-faults"
+	HighAltitude    Family = "high-altitude"
 )
 
-// Room is the air of a space.
-type Room struct {
-	Mean   model.Celsius
-	Swing  float64 // K, half the daily swing
-	Wander float64 // K, s.d. of the days' means
+// Families are all of them, in the order in which Draw deals them.
+func Families() []Family {
+	return []Family{HealthyGauge, HealthyNoGauge, ColdCloset, DailySwing, Warm, StrongOld, LagerLot, MixedSugars,
+		DropsLot, OverPrimed, Unfinished, LateAttenuation, LeakStart, LeakLater, Stalled, HeatWaveLot, ChilledLot,
+		MovedLot, SensorDrift, SensorFaults, HighAltitude}
 }
 
-// Scenario is a lot and its fate.
-type Scenario struct {
-	Lot         model.Lot
-	Station     model.Bar // 0 = the standard atmosphere
-	Thermometer string    // sensor's name; "" = the space's name with "-air"
-	Days        int       // of recording after packaging
-	Seed        uint64
-	Story       Story
-	EventDay    float64       // when the story turns; 0 = day 5
-	Vigour      float64       // of the yeast, 1 = usual; 0 = drawn from the seed
-	Room        Room          // zero = 20 °C with a little life
-	Interval    time.Duration // between readings; 0 = five minutes
-	Before      time.Duration // of recording before packaging, with the gauge open to the air
+// Site is where the lot stands.
+type Site struct {
+	Name     string
+	Timezone string
+	Altitude float64 // m
 }
+
+// Scenario is a lot, as its brewer believes it to be and as it is.
+type Scenario struct {
+	Family  Family
+	Seed    uint64
+	Index   int
+	Site    Site
+	Station model.Bar     // the air's mean pressure
+	Days    int           // of recording after packaging
+	Before  time.Duration // of recording before packaging, with the gauge open to the air
+
+	Lot model.Lot // the document
+
+	Filling Filling
+	Nature  Nature
+	Gauged  *Vessel  // the bottle with the gauge
+	Bottles []Vessel // an average one of each of the lot's kinds
+	Spread  float64  // of the priming between bottles, one s.d.
+	Room    Room
+	Events  []Event
+	Dies    float64 // the day on which the yeast starts to die; 0 = never
+	Guest   Guest
+
+	Thermometer Device
+	Gauge       Device // no name = no gauge
+	Interval    time.Duration
+	Feed        Feed
+	Faults      []SensorFault
+}
+
+// reach is how long the truth is followed.
+const reach = 180 * 24 * time.Hour
 
 // Hour is the truth at an instant. Pressures are bar above the local
 // atmosphere.
@@ -57,71 +98,73 @@ type Hour struct {
 	BeerC      float64
 	GaugeBar   float64
 	CO2Volumes float64 // in beer and headspace, per volume of beer
-	Progress   float64 // of the yeast's own sugar
+	Progress   float64 // of a tight bottle
 }
 
 // Recording is what was said, and what was.
 type Recording struct {
 	Readings     []model.Reading // in order of time
+	Messages     []Message       // as a subscriber saw them
 	Hours        []Hour          // from packaging to the end of the recording
 	ReadyAt      *time.Time      // progress 0.95; nil = never
-	FinalVolumes float64         // CO2 at capping and all that is made within 180 days
-	EventAt      time.Time       // when the story turned
-}
+	FinalVolumes float64         // of a tight bottle: CO2 at capping and all that is made within 180 days
 
-func (s Scenario) filled() Scenario {
-	if s.Station == 0 {
-		s.Station = model.Atmosphere
-	}
-	if s.Thermometer == "" {
-		s.Thermometer = s.Lot.Space + "-air"
-	}
-	if s.EventDay == 0 {
-		s.EventDay = 5
-	}
-	if s.Room == (Room{}) {
-		s.Room = Room{Mean: 20, Swing: 0.8, Wander: 0.5}
-	}
-	if s.Interval == 0 {
-		s.Interval = 5 * time.Minute
-	}
-	return s
+	scenario *Scenario
+	climate  *climate
+	told     *life // the bottle whose gauge or twin this is
+	tight    *life // the same without a leak
+	goal     float64
 }
-
-// readyWithin is how long the truth is followed past the recording.
-const readyWithin = 180 * 24 * time.Hour
 
 // Play lets the lot happen.
 func (s Scenario) Play() *Recording {
-	s = s.filled()
-	w := newWorld(s)
-	out := &Recording{EventAt: s.Lot.PackagedAt.Add(daysLong(s.EventDay)).UTC()}
 	start := s.Lot.PackagedAt.UTC()
-	end := start.Add(time.Duration(s.Days) * 24 * time.Hour)
-	for at := start.Add(-s.Before); at.Before(start); at = at.Add(s.Interval) {
-		w.open(at)
-		out.Readings = w.read(out.Readings, at)
+	c := s.climate(start.Add(-s.Before), int((s.Before+reach)/step)+1)
+	r := &Recording{scenario: &s, climate: c}
+	r.told = s.live(s.told(), c)
+	r.tight = r.told
+	if v := s.told(); v.Leak.Size > 0 {
+		v.Leak = Leak{}
+		r.tight = s.live(v, c)
 	}
-	w.cap()
-	nextHour, nextReading := start, start
-	for at := start; at.Before(start.Add(readyWithin)); at = at.Add(worldStep) {
-		if !at.Before(nextHour) {
-			if !at.After(end) {
-				out.Hours = append(out.Hours, w.truth(at))
-			}
-			nextHour = nextHour.Add(time.Hour)
-			if out.ReadyAt == nil && w.progress() >= 0.95 {
-				ready := at
-				out.ReadyAt = &ready
-			}
-		}
-		for ; !nextReading.After(at) && !nextReading.After(end); nextReading = nextReading.Add(s.Interval) {
-			out.Readings = w.read(out.Readings, nextReading)
-		}
-		w.step(at)
-	}
-	out.FinalVolumes = w.final()
-	return out
+	r.goal = s.goal(r.tight, c)
+	r.hours()
+	samples := r.samples()
+	r.Messages = s.post(samples)
+	r.Readings = readings(samples)
+	return r
 }
 
-func daysLong(d float64) time.Duration { return time.Duration(d * 24 * float64(time.Hour)) }
+// told is the bottle that the recording is about.
+func (s *Scenario) told() Vessel {
+	if s.Gauged != nil {
+		return *s.Gauged
+	}
+	return s.Bottles[0]
+}
+
+func (r *Recording) hours() {
+	s, start := r.scenario, r.scenario.Lot.PackagedAt.UTC()
+	for h := 0; h <= 24*s.Days; h++ {
+		i := 6 * h
+		r.Hours = append(r.Hours, Hour{start.Add(time.Duration(h) * time.Hour), r.told.celsius[i], r.told.gauge[i],
+			volumes(r.told.co2[i]), r.progress(i)})
+	}
+	for i := range r.tight.made {
+		if r.progress(i) >= 0.95 {
+			at := start.Add(time.Duration(i) * step)
+			r.ReadyAt = &at
+			break
+		}
+	}
+	r.FinalVolumes = volumes(r.tight.final())
+}
+
+// progress of the tight bottle at a step.
+func (r *Recording) progress(i int) float64 { return min(1, r.tight.made[i]/r.goal) }
+
+func (r *Recording) end() time.Time {
+	return r.scenario.Lot.PackagedAt.UTC().Add(time.Duration(r.scenario.Days) * 24 * time.Hour)
+}
+
+func volumes(g float64) float64 { return float64(model.GramsPerLitre(g).Volumes()) }
