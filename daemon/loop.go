@@ -139,7 +139,7 @@ func (l *loop) more() {
 func (l *loop) hear(m arrival) {
 	l.ticks(m.at)
 	l.group.waiting++
-	if err := l.feed(m.input()); err == nil {
+	if err := l.feed(m.input(l.engine.Now())); err == nil {
 		l.group.done = append(l.group.done, m.Done)
 	}
 }
