@@ -39,6 +39,7 @@ func (e *Estimator) MarshalBinary() ([]byte, error) {
 	put([]float64{h.capC, h.open})
 	put(h.opens)
 	put(e.now.cloud.proof[:])
+	put(int64(e.now.cloud.startled))
 	for _, list := range e.now.cloud.members {
 		for i := range list {
 			put(list[i].at[:])
@@ -172,6 +173,9 @@ func (h *history) load(l *loader, most int) {
 func (e *Estimator) loadCloud(l *loader) {
 	c := new(cloud)
 	l.get(c.proof[:])
+	var startled int64
+	l.get(&startled)
+	c.startled = int(startled)
 	for r := range c.members {
 		list := make([]member, crowd[r])
 		for i := range list {

@@ -17,8 +17,9 @@ type member struct {
 
 // cloud is the possible bottles of each regime, and the evidence for each.
 type cloud struct {
-	members [regimes][]member
-	proof   [regimes]float64 // logarithm
+	members  [regimes][]member
+	proof    [regimes]float64 // logarithm
+	startled int              // hour at which the gauge was last far from what sound bottles foretell
 }
 
 // source of chance for a lot, at a step and for a purpose.

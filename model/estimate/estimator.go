@@ -155,6 +155,7 @@ func (e *Estimator) end(w *heap) {
 	doubt := 1.0
 	if gauge == gauge {
 		doubt = float64(float32(c.doubts(e.belief, e.laws, gauge)))
+		c.startle(e.belief, e.laws, h, gauge)
 		c.weigh(e.belief, e.laws, gauge, doubt)
 	}
 	h.add(room, gauge, doubt, seen)

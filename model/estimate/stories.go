@@ -15,21 +15,40 @@ const (
 	daily     = 24  // hours between offers
 	often     = 6   // while it is open what goes on
 	undecided = 0.6 // chance of the likeliest regime below which it is open
+	startling = 3.0 // standard deviations from what sound bottles foretell
+	stirred   = 6   // hours after a startling one in which offers are hourly
 )
 
 // offer offers new stories to all regimes but the sound one.
 func (c *cloud) offer(b *belief, laws climate, h *history, seed uint64) {
 	p := c.chances()
-	every := daily
-	if slices.Max(p[:]) < undecided {
+	n, every := h.hours(), daily
+	switch {
+	case c.startled > 0 && n-c.startled < stirred:
+		every = 1
+	case slices.Max(p[:]) < undecided:
 		every = often
 	}
-	if n := h.hours(); n < 24 || n%every != 0 {
+	if n < 24 || n%every != 0 {
 		return
 	}
 	for r := leaking; r < regimes; r++ {
 		rng := source(seed, h.hours(), int(regimes)+int(r))
 		c.tell(r, b, laws, h, rng)
+	}
+}
+
+// startle notes whether the gauge is far from what sound bottles foretell.
+func (c *cloud) startle(b *belief, laws climate, h *history, gauge float64) {
+	list := c.members[sound]
+	sum, n := 0.0, 0.0
+	for i := 0; i < len(list); i += 24 {
+		s := &list[i].course
+		sum += s.misses(b, laws, gauge, airShows(s.age))
+		n++
+	}
+	if sum > startling*n {
+		c.startled = h.hours()
 	}
 }
 
@@ -53,12 +72,14 @@ func (c *cloud) tell(r regime, b *belief, laws climate, h *history, rng *rand.Ra
 		m.weight = scale + m.evidence - base.evidence - 0.5*u*u - 0.5*math.Log(2*math.Pi)
 		fresh = append(fresh, m)
 	}
-	c.merge(r, fresh, low, high, rng)
+	if c.merge(r, fresh, low, high, rng) {
+		search(c.members[r], b, laws, h, r, rng)
+	}
 }
 
 // merge takes in new stories, if they explain more than the old ones of the
 // same days; the weights of the new are absolute.
-func (c *cloud) merge(r regime, fresh []member, low, high float64, rng *rand.Rand) {
+func (c *cloud) merge(r regime, fresh []member, low, high float64, rng *rand.Rand) bool {
 	old := slices.Clone(c.members[r])
 	all := total(old)
 	within, rest := []member(nil), []member(nil)
@@ -71,11 +92,12 @@ func (c *cloud) merge(r regime, fresh []member, low, high float64, rng *rand.Ran
 		}
 	}
 	if len(within) > 0 && total(within) >= total(fresh) {
-		return
+		return false
 	}
 	both := append(rest, fresh...)
 	c.proof[r] = total(both)
 	c.members[r] = draw(both, len(old), rng)
+	return true
 }
 
 // whenBegins is the place on the axis of onsets at which a regime's story
