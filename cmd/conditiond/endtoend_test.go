@@ -23,6 +23,7 @@ import (
 type hook struct {
 	mu   sync.Mutex
 	told []map[string]any
+	at   []time.Time // when
 }
 
 func (h *hook) ServeHTTP(w http.ResponseWriter, r *http.Request) {
@@ -33,7 +34,7 @@ func (h *hook) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	}
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	h.told = append(h.told, m)
+	h.told, h.at = append(h.told, m), append(h.at, time.Now())
 }
 
 func (h *hook) heard(alert, severity string) map[string]any {

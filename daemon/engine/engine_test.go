@@ -183,6 +183,25 @@ func TestSnapshotAndEntriesRecoverTheState(t *testing.T) {
 	same(t, p.e, e)
 }
 
+// What is restored from a snapshot can do all that the original could.
+func TestRestoredEngineRaisesAlerts(t *testing.T) {
+	p := play(t)
+	p.at(time.Hour, reading(20, 1))
+	state, err := p.e.Snapshot()
+	if err != nil {
+		t.Fatal(err)
+	}
+	p.e = closet(t)
+	if err := p.e.Restore(state); err != nil {
+		t.Fatal(err)
+	}
+	p.at(time.Hour+time.Minute, reading(20, 4.2))
+	p.at(time.Hour+2*time.Minute, reading(20, 4.2))
+	if v := p.e.View(); len(v.Alerts) != 1 || v.Alerts[0].Severity != alerts.Danger {
+		t.Errorf("over the limit after a restore: %+v", v.Alerts)
+	}
+}
+
 // Step changes nothing: asked twice it says the same, and a third engine that
 // was never asked is as it was.
 func TestStepIsPure(t *testing.T) {
