@@ -23,7 +23,7 @@ import (
 func (s Simulation) write(sc synth.Scenario, r *synth.Recording) (string, error) {
 	folder := filepath.Join(s.Out, sc.Lot.ID)
 	if _, err := os.Stat(folder); !errors.Is(err, fs.ErrNotExist) {
-		return "", fmt.Errorf("write %s: it is already there; another --out would be right", folder)
+		return "", fmt.Errorf("write %s: %w; another --out would be right", folder, fs.ErrExist)
 	}
 	if err := os.MkdirAll(s.Out, 0o755); err != nil {
 		return "", fmt.Errorf("write recordings: %w", err)

@@ -1,7 +1,9 @@
 package main
 
 import (
+	"errors"
 	"fmt"
+	"io/fs"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -44,7 +46,11 @@ chilled, moved, sensor-drift, sensor-faults, high-altitude.`,
 			ctx, stop := interrupted()
 			defer stop()
 			s.Terminal = isTerminal(cmd.OutOrStdout())
-			return ended(s.Run(ctx, cmd.OutOrStdout()))
+			err := s.Run(ctx, cmd.OutOrStdout())
+			if errors.Is(err, fs.ErrExist) {
+				return fault(err)
+			}
+			return ended(err)
 		},
 	}
 	c.Flags().StringVar(&family, "family", "", "only lots of this kind")

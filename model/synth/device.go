@@ -131,7 +131,7 @@ func (d Device) reading(said string, at time.Time, station model.Bar) (model.Rea
 		return model.Reading{}, false
 	}
 	full := d.FullScale > 0 && raw >= d.FullScale
-	if d.Scale != 0 {
+	if d.Scale != 0 && !full {
 		raw = d.Scale*raw + d.Offset
 	}
 	v := d.fromUnit(raw)
