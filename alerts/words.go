@@ -77,7 +77,14 @@ func markReached(s Situation) (summary, advice string) {
 func markNear(s Situation, left way) (summary, advice string) {
 	return fmt.Sprintf("%s comes near its mark: %s of %.1f volumes%s, at the pace of now %s.",
 			s.Lot.Name, level(s), float64(s.Lot.StopAtVolumes), gaugeSays(s), left.words()),
-		fmt.Sprintf("Chill it within %s: make room in the fridge now. You will be told again at the mark.", Span(min(left.p50, nearTime)))
+		left.todo() + " You will be told again at the mark."
+}
+
+func (w way) todo() string {
+	if w.p50 == longTime {
+		return "Make room in the fridge now."
+	}
+	return "Chill it within " + Span(w.p50) + ": make room in the fridge now."
 }
 
 // words of the time to the mark, as a range.
@@ -118,7 +125,7 @@ func coldBeer(s Situation) (summary, advice string) {
 }
 
 func mayFreeze(s Situation) (summary, advice string) {
-	return fmt.Sprintf("%s stands at %.1f °C and freezes at about %.0f °C. Ice takes room and bursts bottles.", s.Lot.Name, *s.Estimate.BeerC, float64(s.freezing())),
+	return fmt.Sprintf("%s stands at %.1f °C and freezes at about %.1f °C. Ice takes room and bursts bottles.", s.Lot.Name, *s.Estimate.BeerC, float64(s.freezing())),
 		"Warm the room, or cover the bottles and leave them where they are. Do not handle bottles in which there may be ice: thaw them slowly in a closed box. " +
 			"A gauge that falls now shows the cold, not a leak."
 }

@@ -155,6 +155,9 @@ type told struct {
 // tell plays tales together and says what was told of each.
 func tell(t *testing.T, tales ...tale) []*told {
 	t.Helper()
+	if testing.Short() {
+		t.Skip("plays weeks")
+	}
 	t.Parallel()
 	c := defaults()
 	c.Site.Altitude, c.Sensors, c.Spaces = 0, map[string]Sensor{}, map[string]Space{}
@@ -278,10 +281,7 @@ func TestCaseReadingAtTargetIsNotReadyYet(t *testing.T) {
 	s := tale{lot: ale(2.4), to: 9, room: steady(20), bar: through(0, 0.1, 1, 0.2, 3, 1.2, 5, 1.65, 6, 1.78, 7, 1.85, 8, 1.88, 9, 1.90)}
 	o := tell(t, s)[0]
 	o.never(alerts.Notice, append(worries, alerts.Ready)...)
-	t.Run("volumes", func(t *testing.T) {
-		t.Skip("estimate: 2.33 under a gauge at rest that holds 2.43; all its volumes are 0.05 to 0.10 low with a purged headspace")
-		near(t, "volumes", o.last().CO2Volumes, s.holds(1.90, 20), 0.10) // 2.45 by the sums
-	})
+	near(t, "volumes", o.last().CO2Volumes, s.holds(1.90, 20), 0.10) // 2.45 by the sums
 }
 
 // A02: the closet cycles daily; nothing is made or lost.
@@ -411,6 +411,10 @@ func TestCaseLateRise(t *testing.T) {
 	near(t, "volumes", o.last().CO2Volumes, s.holds(2.24, 20), 0.10) // 2.74 by the sums
 	a := o.raised(alerts.UnexpectedFermentation, alerts.Warning, "Chill one bottle", "gravity")
 	o.between(a, 32, 44)
+	t.Run("within a week", func(t *testing.T) {
+		t.Skip("estimate: told on day 39.7 and with 0.19 bar more; a few days would be right, as by 0.1 bar on day 35")
+		o.between(a, 32, 37)
+	})
 	o.raised(alerts.Ready, alerts.Notice)
 	o.never(alerts.Danger, worries...)
 }
@@ -478,7 +482,7 @@ func TestCaseLeavingForAWarmSpell(t *testing.T) {
 func TestCaseFrost(t *testing.T) {
 	s := tale{lot: ale(2.4), to: 17, gas: grown(0.86, 2.4), room: through(0, 20, 12, 20, 13, 4, 15, -1.5, 17, -4)}
 	o := tell(t, s)[0]
-	a := o.raised(alerts.TooCold, alerts.Warning, "freezes at about -2 °C", "bursts bottles")
+	a := o.raised(alerts.TooCold, alerts.Warning, "freezes at about -2.0 °C", "bursts bottles")
 	if b := o.on(days(a.Time)).BeerC; b == nil || *b > -0.8 || *b < -1.6 {
 		t.Errorf("told at %v °C", *b)
 	}
