@@ -9,9 +9,9 @@ import (
 
 // A live drink is stopped at a mark, not finished.
 const (
-	// near the mark a person is told to get ready: so many volumes below it, or
+	// Near the mark a person is told to get ready: so many volumes below it, or
 	// so long before it (common practice, no source).
-	nearVolumes = 0.3 // volumes
+	nearVolumes = 0.3
 	nearTime    = 24 * time.Hour
 )
 
@@ -22,16 +22,16 @@ func stopMark(c Config, s Situation, open func(Name, string) Severity) []Finding
 		return nil
 	}
 	left := s.toMark()
-	volumes, soon := nearVolumes, nearTime
+	within, early := nearVolumes, nearTime
 	if open(OverCarbonation, "") != "" {
-		volumes, soon = 2*nearVolumes, 2*nearTime
+		within, early = 2*nearVolumes, 2*nearTime
 	}
 	f := Finding{Name: OverCarbonation, Severity: Warning}
 	switch {
 	case left.volumes <= 0:
 		f.Grade = 1
 		f.Summary, f.Advice = markReached(s)
-	case left.volumes <= volumes || left.p50 <= soon:
+	case left.volumes <= within || left.p50 <= early:
 		f.Summary, f.Advice = markNear(s, left)
 	default:
 		return nil
