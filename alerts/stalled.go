@@ -5,14 +5,14 @@ import "time"
 // stalled says that far less gas is made than the temperature explains. Nobody
 // minds that of a live drink.
 func stalled(c Config, s Situation, open func(Name, string) Severity) []Finding {
-	p := 0.7
+	p := 0.6
 	if open(Stalled, "") != "" {
 		p = 0.4
 	}
 	if !s.live() || s.Lot.StopAtVolumes > 0 || s.signs().Stalled < p {
 		return nil
 	}
-	f := Finding{Name: Stalled, Severity: Warning, After: 24 * time.Hour}
+	f := Finding{Name: Stalled, Severity: Warning, After: 12 * time.Hour}
 	f.Summary, f.Advice = standsStill(s)
 	return one(f)
 }

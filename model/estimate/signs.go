@@ -9,7 +9,10 @@ func (e *Estimator) signs(all []fate, q *quantiles) Signs {
 	age := float64(e.next) * hour
 	plan := float64(e.setup.Lot.PrimingIn(e.belief.vessel)) + e.belief.left
 	s.Ready = q.chance(func(f *fate) bool { return f.progress >= 0.95 })
-	s.Leak = p[leaking] * chanceIn(e.now.cloud.members[leaking], func(m *member) bool { return age > m.bottle.begins+aDay })
+	s.Leak = p[leaking] * chanceIn(e.now.cloud.members[leaking], func(m *member) bool { return age > m.bottle.begins+someDays })
+	if e.now.history.rests() {
+		s.Leak = math.Min(s.Leak, 0.5)
+	}
 	s.Away = p[away] * chanceIn(e.now.cloud.members[away], func(m *member) bool { return age > m.bottle.begins })
 	s.Stalled = q.chance(func(f *fate) bool { return f.progress < 0.9 && f.pace < 0.012 })
 	begun := func(m *member) bool { return m.bottle.size-m.course.extra > 0.06 }
@@ -30,9 +33,33 @@ func (e *Estimator) signs(all []fate, q *quantiles) Signs {
 	return s
 }
 
-// aDay must pass before a fall of pressure is called a leak: what is put in the
-// cold falls as fast, but not for long.
-const aDay = 1.0
+// What is put in the cold falls as fast as what leaks, but not for long: some
+// days must pass before a fall is called a leak, and the gauge mustn't stand
+// still by then.
+const (
+	someDays = 2.5
+	stands   = 0.01 // bar, from one day's mean to the next
+	empty    = 0.3  // bar; below, there is little left to fall
+)
+
+// rests says whether the gauge has stood still for two days, above nothing.
+func (h *history) rests() bool {
+	n := h.hours()
+	day := func(from int) float64 {
+		sum, k := 0.0, 0.0
+		for _, g := range h.gauge[max(0, from) : from+24] {
+			if g == g {
+				sum, k = sum+float64(g), k+1
+			}
+		}
+		return sum / k // NaN without data, and then nothing is known
+	}
+	if n < 48 {
+		return false
+	}
+	last, before := day(n-24), day(n-48)
+	return last > empty && math.Abs(last-before) < stands
+}
 
 func orNothing(i *Interval) *Interval {
 	if i == nil {
