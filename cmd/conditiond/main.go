@@ -65,7 +65,7 @@ Start with:  conditiond demo`,
 	root.SetErr(errs)
 	root.AddCommand(
 		runCommand(), demoCommand(), checkCommand(), planCommand(), lotCommand(), statusCommand(),
-		replayCommand(), simulateCommand(), backupCommand(), restoreCommand(),
+		replayCommand(), simulateCommand(), backupCommand(), restoreCommand(), selftestCommand(),
 	)
 	err := root.Execute()
 	if err == nil {
