@@ -18,6 +18,7 @@ const (
 	SensorSilent           Name = "sensor-silent"
 	SensorFault            Name = "sensor-fault"
 	Ready                  Name = "ready"
+	WatchImpaired          Name = "watch-impaired" // of the daemon itself, live only
 )
 
 // Severity says how much a person is needed.
@@ -47,25 +48,28 @@ type State string
 
 const (
 	Raised       State = "raised"
-	Acknowledged State = "acknowledged"
+	Acknowledged State = "acknowledged" // a person has seen it
+	Shelved      State = "shelved"      // put away until a time
+	Returned     State = "returned"     // a danger whose cause is gone, and nobody has acknowledged it
 	Cleared      State = "cleared"
 )
 
 // Alert is one cause that a person should know of, as it stands after a
 // change. Its id is the same from raised to cleared.
 type Alert struct {
-	ID       string    `json:"id"`
-	Time     time.Time `json:"time"` // of the change
-	Since    time.Time `json:"since"`
-	Lot      string    `json:"lot,omitempty"`
-	Sensor   string    `json:"sensor,omitempty"`
-	Name     Name      `json:"alert"`
-	Severity Severity  `json:"severity"`
-	Grade    int       `json:"grade,omitempty"` // within the severity
-	State    State     `json:"state"`
-	Summary  string    `json:"summary"`
-	Advice   string    `json:"advice"`
-	By       string    `json:"by,omitempty"` // who acknowledged it
+	ID       string     `json:"id"`
+	Time     time.Time  `json:"time"` // of the change
+	Since    time.Time  `json:"since"`
+	Lot      string     `json:"lot,omitempty"`
+	Sensor   string     `json:"sensor,omitempty"`
+	Name     Name       `json:"alert"`
+	Severity Severity   `json:"severity"`
+	Grade    int        `json:"grade,omitempty"` // within the severity
+	State    State      `json:"state"`
+	Summary  string     `json:"summary"`
+	Advice   string     `json:"advice"`
+	By       string     `json:"by,omitempty"`    // who acknowledged or shelved it
+	Until    *time.Time `json:"until,omitempty"` // of a shelved one
 }
 
 // Message is one notice to one recipient, as it goes out to a webhook. The id

@@ -8,17 +8,32 @@ import (
 	"time"
 )
 
-// Book holds the alerts that stand, and the findings that wait to become or
-// cease to be one.
+// Book holds the alerts that stand, and what waits to become or cease to be
+// one. All maps are by subject: lot, sensor, name.
+//
+// An alert is raised, and acknowledged by a person or shelved for a while. When
+// its cause is gone it is cleared; a danger that nobody has acknowledged is
+// returned instead, and stays until somebody does (the life cycle of ISA-18.2
+// and IEC 62682, from memory).
 type Book struct {
-	Open    map[string]Alert     `json:"open"`              // by subject: lot, sensor, name
+	Open    map[string]Alert     `json:"open"`
 	Rising  map[string]time.Time `json:"rising,omitempty"`  // found since, not yet raised
 	Falling map[string]time.Time `json:"falling,omitempty"` // gone since, not yet cleared
+	Telling map[string]telling   `json:"telling,omitempty"`
+	Ended   map[string]Alert     `json:"ended,omitempty"`  // cleared, and people are yet to be told
+	Raises  []Raise              `json:"raises,omitempty"` // of the last week, oldest first
+}
+
+// Raise is that an alert was raised.
+type Raise struct {
+	At      time.Time `json:"at"`
+	Subject string    `json:"subject"`
 }
 
 // NewBook is empty.
 func NewBook() Book {
-	return Book{Open: map[string]Alert{}, Rising: map[string]time.Time{}, Falling: map[string]time.Time{}}
+	return Book{Open: map[string]Alert{}, Rising: map[string]time.Time{}, Falling: map[string]time.Time{},
+		Telling: map[string]telling{}, Ended: map[string]Alert{}}
 }
 
 // Clone copies it. A book that was read from JSON has no maps where nothing was
@@ -28,6 +43,9 @@ func (b Book) Clone() Book {
 	maps.Copy(c.Open, b.Open)
 	maps.Copy(c.Rising, b.Rising)
 	maps.Copy(c.Falling, b.Falling)
+	maps.Copy(c.Telling, b.Telling)
+	maps.Copy(c.Ended, b.Ended)
+	c.Raises = slices.Clip(b.Raises)
 	return c
 }
 
@@ -35,62 +53,73 @@ func subject(lot, sensor string, n Name) string { return lot + "/" + sensor + "/
 
 // Severity at which an alert stands; empty when it doesn't.
 func (b Book) Severity(lot string) func(Name, string) Severity {
-	return func(n Name, sensor string) Severity { return b.Open[subject(lot, sensor, n)].Severity }
+	return func(n Name, sensor string) Severity {
+		if a := b.Open[subject(lot, sensor, n)]; a.State != Returned {
+			return a.Severity
+		}
+		return ""
+	}
 }
 
 // Look runs the rules over a lot's situation and returns the book as it is
 // then, with the alerts that changed.
 func (b Book) Look(c Config, s Situation) (Book, []Alert) {
-	b = b.Clone()
+	var found []Finding
 	open := b.Severity(s.Lot.ID)
+	for _, rule := range Rules() {
+		found = append(found, rule(c, s, open)...)
+	}
+	return b.Settle(s.Lot.ID, found, s.Now)
+}
+
+// Settle takes in all that is found of a lot, or with an empty lot of the watch
+// itself, and returns the book as it is then, with the alerts that changed.
+func (b Book) Settle(lot string, findings []Finding, now time.Time) (Book, []Alert) {
+	b = b.Clone()
 	var changes []Alert
 	found := map[string]bool{}
-	for _, rule := range Rules() {
-		for _, f := range rule(c, s, open) {
-			k := subject(s.Lot.ID, f.Sensor, f.Name)
-			found[k] = true
-			if a, ok := b.find(k, f, s); ok {
-				changes = append(changes, a)
-			}
+	for _, f := range findings {
+		k := subject(lot, f.Sensor, f.Name)
+		found[k] = true
+		if a, ok := b.find(k, f, lot, now); ok {
+			changes = append(changes, a)
 		}
 	}
 	for _, k := range slices.Sorted(maps.Keys(b.Open)) {
 		a := b.Open[k]
-		if a.Lot != s.Lot.ID || found[k] {
-			continue
-		}
-		if b.lost(k, a, s.Now) {
-			a.Time, a.State = s.Now, Cleared
-			changes = append(changes, a)
-			b.Record(a)
+		if a.Lot == lot && !found[k] && a.State != Returned && b.lost(k, a, now) {
+			changes = append(changes, b.gone(a, now))
 		}
 	}
 	maps.DeleteFunc(b.Rising, func(k string, _ time.Time) bool {
-		return strings.HasPrefix(k, s.Lot.ID+"/") && !found[k]
+		return strings.HasPrefix(k, lot+"/") && !found[k]
 	})
 	return b, changes
 }
 
 // find takes a finding in: it raises an alert, makes an open one graver, or
 // waits.
-func (b Book) find(k string, f Finding, s Situation) (Alert, bool) {
+func (b *Book) find(k string, f Finding, lot string, now time.Time) (Alert, bool) {
 	delete(b.Falling, k)
-	a, stands := b.Open[k]
+	a, known := b.Open[k]
+	stands := known && a.State != Returned
 	if stands && !f.graver(a) {
 		return a, false
 	}
 	if !stands {
 		since, ok := b.Rising[k]
 		if !ok {
-			since = s.Now
+			since = now
 			b.Rising[k] = since
 		}
-		if s.Now.Sub(since) < f.After {
+		if now.Sub(since) < f.After {
 			return a, false
 		}
-		a = Alert{ID: name(f, s.Lot.ID, s.Now), Since: since, Lot: s.Lot.ID, Sensor: f.Sensor, Name: f.Name}
+		if !known {
+			a = Alert{ID: name(f, lot, now), Since: since, Lot: lot, Sensor: f.Sensor, Name: f.Name}
+		}
 	}
-	a.Time, a.State, a.Severity, a.Grade, a.Summary, a.Advice, a.By = s.Now, Raised, f.Severity, f.Grade, f.Summary, f.Advice, ""
+	a.Time, a.State, a.Severity, a.Grade, a.Summary, a.Advice, a.By = now, Raised, f.Severity, f.Grade, f.Summary, f.Advice, ""
 	b.Record(a)
 	return a, true
 }
@@ -104,7 +133,7 @@ func (f Finding) graver(a Alert) bool {
 }
 
 // lost says whether an alert without its finding has been so for long enough.
-func (b Book) lost(k string, a Alert, now time.Time) bool {
+func (b *Book) lost(k string, a Alert, now time.Time) bool {
 	since, ok := b.Falling[k]
 	if !ok {
 		since = now
@@ -116,7 +145,7 @@ func (b Book) lost(k string, a Alert, now time.Time) bool {
 // linger is how long an alert stays after its cause is gone.
 func linger(n Name) time.Duration {
 	switch n {
-	case SensorSilent, Ready:
+	case SensorSilent, Ready, WatchImpaired:
 		return 0
 	case SensorFault, TooWarm:
 		return 6 * time.Hour
@@ -128,16 +157,90 @@ func linger(n Name) time.Duration {
 	return 48 * time.Hour
 }
 
-// Record makes a change so.
-func (b Book) Record(a Alert) {
+// gone is an alert whose cause is: a danger that nobody has acknowledged stays
+// in sight.
+func (b *Book) gone(a Alert, now time.Time) Alert {
+	a.Time = now
+	if a.Severity == Danger && a.State != Acknowledged {
+		a.State = Returned
+	} else {
+		a.State = Cleared
+	}
+	b.Record(a)
+	return a
+}
+
+// Acknowledge says that a person has seen an alert.
+func (b Book) Acknowledge(a Alert, by string, now time.Time) (Book, Alert) {
+	b = b.Clone()
+	a.Time, a.By = now, by
+	if a.State == Returned {
+		a.State = Cleared
+	} else {
+		a.State = Acknowledged
+	}
+	b.Record(a)
+	return b, a
+}
+
+// Shelve puts an alert away until an instant. A danger can't be shelved.
+func (b Book) Shelve(a Alert, by string, until, now time.Time) (Book, Alert) {
+	b = b.Clone()
+	a.Time, a.State, a.By, a.Until = now, Shelved, by, &until
+	b.Record(a)
+	return b, a
+}
+
+// End clears alerts because of what a person did: nobody is told.
+func (b Book) End(list []Alert, now time.Time) (Book, []Alert) {
+	b = b.Clone()
+	var changes []Alert
+	for _, a := range list {
+		a.Time, a.State = now, Cleared
+		delete(b.Telling, subject(a.Lot, a.Sensor, a.Name))
+		b.Record(a)
+		changes = append(changes, a)
+	}
+	return b, changes
+}
+
+// Record makes a change so, and says when people are told of it next.
+func (b *Book) Record(a Alert) {
 	k := subject(a.Lot, a.Sensor, a.Name)
 	delete(b.Rising, k)
 	delete(b.Falling, k)
-	if a.State == Cleared {
-		delete(b.Open, k)
+	delete(b.Ended, k)
+	b.Open[k] = a
+	switch a.State {
+	case Raised:
+		b.Telling[k] = telling{Due: a.Time}
+		b.raised(k, a.Time)
+	case Acknowledged:
+		b.Telling[k] = telling{Count: b.Telling[k].Count}
+		if a.Severity == Danger {
+			b.Telling[k] = telling{Due: a.Time.Add(ackHolds)}
+		}
+	case Shelved:
+		b.Telling[k] = telling{Due: *a.Until}
+	case Returned, Cleared:
+		b.ended(k, a)
+	}
+}
+
+// ended: whoever was told that it is so is told that it is no longer.
+func (b *Book) ended(k string, a Alert) {
+	told := b.Telling[k].Count > 0
+	delete(b.Telling, k)
+	if told {
+		b.Telling[k] = telling{Due: a.Time}
+	}
+	if a.State == Returned {
 		return
 	}
-	b.Open[k] = a
+	delete(b.Open, k)
+	if told {
+		b.Ended[k] = a
+	}
 }
 
 // Find an open alert by its id.
@@ -152,11 +255,13 @@ func (b Book) Find(id string) (Alert, bool) {
 
 // name of a new alert, unique to its raising.
 func name(f Finding, lot string, at time.Time) string {
-	about := lot
-	if f.Sensor != "" {
-		about += "." + f.Sensor
+	var about []string
+	for _, s := range []string{lot, f.Sensor, string(f.Name)} {
+		if s != "" {
+			about = append(about, strings.ReplaceAll(s, " ", "-"))
+		}
 	}
-	return fmt.Sprintf("%s.%s.%s", about, f.Name, at.UTC().Format("20060102T150405"))
+	return fmt.Sprintf("%s.%s", strings.Join(about, "."), at.UTC().Format("20060102T150405"))
 }
 
 // Standing are the open alerts of a lot, or all with an empty one, gravest and

@@ -107,7 +107,7 @@ func TestDangerByTheGauge(t *testing.T) {
 	b = look(t, b, s.after(2*time.Hour), "")
 	s.Gauge.Value, s.Estimate.OverPressure.Probability = 1.2, 0
 	b = look(t, b, s.after(3*time.Hour), "")
-	look(t, b, s.after(15*time.Hour), "over-pressure danger cleared")
+	look(t, b, s.after(15*time.Hour), "over-pressure danger returned")
 }
 
 // What was expected and then comes is told again, though both are danger.
@@ -173,9 +173,9 @@ func TestColdHeatSilence(t *testing.T) {
 func TestMessages(t *testing.T) {
 	s := calm()
 	s.Estimate.OverPressure.Probability = 0.4
-	_, changes := NewBook().Look(Config{}.Defaults(), s)
+	b, _ := NewBook().Look(Config{}.Defaults(), s)
 	to := []Recipient{{"brewer", Warning}, {"siren", Danger}, {"diary", Notice}}
-	list := Messages(to, changes)
+	_, _, list := b.Tell(Config{}, to, s.Now)
 	if len(list) != 2 || list[0].To != "brewer" || list[1].To != "diary" || list[0].ID == list[1].ID {
 		t.Errorf("told %+v", list)
 	}

@@ -14,6 +14,7 @@ type Config struct {
 	// than SilentAfter.
 	SilentIntervals float64
 	SilentAfter     time.Duration
+	Quiet           Quiet
 }
 
 // Defaults fills what is zero.

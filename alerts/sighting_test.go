@@ -35,7 +35,7 @@ func TestSightingsGetOld(t *testing.T) {
 	b := look(t, NewBook(), s, "over-pressure danger raised")
 	b = look(t, b, s.after(6*24*time.Hour), "")
 	b = look(t, b, s.after(7*24*time.Hour), "")
-	look(t, b, s.after(7*24*time.Hour+12*time.Hour), "over-pressure danger cleared")
+	look(t, b, s.after(7*24*time.Hour+12*time.Hour), "over-pressure danger returned")
 	s.Seen[0].At = s.Now.Add(-8 * 24 * time.Hour)
 	look(t, NewBook(), s, "")
 }

@@ -74,7 +74,7 @@ func TestMoreThanTheGlassBears(t *testing.T) {
 	b = look(t, b, s.after(time.Hour), "")
 	s.Estimate.CO2Volumes.P50 = 2.8
 	b = look(t, b, s.after(2*time.Hour), "")
-	look(t, b, s.after(14*time.Hour), "over-pressure danger cleared")
+	look(t, b, s.after(14*time.Hour), "over-pressure danger returned")
 	s.Ceiling, s.Estimate.CO2Volumes.P50 = 0, 3.05
 	look(t, NewBook(), s, "")
 }

@@ -152,6 +152,9 @@ func (r *Replay) step(in engine.Input) error {
 	}
 	r.engine.Apply(en)
 	for _, a := range en.Alerts {
+		if a.State == alerts.Returned { // nobody is there who could acknowledge it
+			a.State = alerts.Cleared
+		}
 		if err := r.out.Encode(alertLine{"alert", a.Time, a.Lot, a.Sensor, a.Name, a.Severity, a.State, a.Summary, a.Advice}); err != nil {
 			return err
 		}

@@ -35,6 +35,7 @@ type Engine struct {
 	lots    map[string]*lot
 	book    alerts.Book
 	recent  []alerts.Alert // newest first
+	parts   []alerts.Part  // of the watch itself that are out of order
 	marks   marks
 }
 
@@ -84,6 +85,9 @@ func (e *Engine) Next() time.Time {
 			}
 		}
 	}
+	if tell := e.book.Due(); !tell.IsZero() && tell.Before(due) {
+		due = latest(tell, e.now)
+	}
 	return due
 }
 
@@ -126,12 +130,54 @@ func (e *Engine) Step(in Input) (Entry, error) {
 		err = e.close(&en, *in.Close)
 	case in.Acknowledge != nil:
 		err = e.acknowledge(&en, *in.Acknowledge)
+	case in.Shelve != nil:
+		err = e.shelve(&en, *in.Shelve)
+	case in.Parts != nil:
+		en.Parts = in.Parts
+		e.lookAtWatch(&en)
 	}
 	if err != nil {
 		return Entry{}, err
 	}
-	en.Messages = alerts.Messages(e.c.Recipients, en.Alerts)
+	if en.next != nil && en.next.book != nil {
+		e.tell(&en)
+	}
 	return en, nil
+}
+
+// tell whoever is to be told by now.
+func (e *Engine) tell(en *Entry) {
+	book, changes, list := en.next.book.Tell(e.c.Alerts, e.c.Recipients, en.At)
+	en.next.book = &book
+	en.Alerts = append(en.Alerts, changes...)
+	en.Messages = list
+}
+
+// book as it stands after what the entry says so far.
+func (e *Engine) bookOf(en *Entry) alerts.Book {
+	if en.next != nil && en.next.book != nil {
+		return *en.next.book
+	}
+	return e.book
+}
+
+// turn the page: the book after a change, and what changed.
+func (en *Entry) turn(b alerts.Book, changes ...alerts.Alert) {
+	if en.next == nil {
+		en.next = &next{}
+	}
+	en.next.book = &b
+	en.Alerts = append(en.Alerts, changes...)
+}
+
+// lookAtWatch takes in what is out of order of the watch itself.
+func (e *Engine) lookAtWatch(en *Entry) {
+	parts := e.parts
+	if en.Parts != nil {
+		parts = *en.Parts
+	}
+	book, changes := e.bookOf(en).Settle("", alerts.Impaired(parts), en.At)
+	en.turn(book, changes...)
 }
 
 // Apply makes an entry so: one that Step just said, or one that the journal
@@ -163,11 +209,15 @@ func (e *Engine) Apply(en Entry) {
 }
 
 func (e *Engine) applyAlerts(en Entry) {
+	if en.Parts != nil {
+		e.parts = *en.Parts
+	}
 	if en.next != nil && en.next.book != nil {
 		e.book = *en.next.book
+	} else {
+		e.book = e.book.Recall(en.Alerts, en.Messages, en.At)
 	}
 	for _, a := range en.Alerts {
-		e.book.Record(a)
 		e.recent = append([]alerts.Alert{a}, e.recent...)
 	}
 	e.recent = e.recent[:min(len(e.recent), 100)]
@@ -177,6 +227,7 @@ func (e *Engine) applyAlerts(en Entry) {
 func (e *Engine) tick(en *Entry) {
 	en.Tick = true
 	en.next = &next{estimators: map[string]*estimate.Estimator{}}
+	e.lookAtWatch(en)
 	write := en.At.Equal(en.At.Truncate(e.c.Every))
 	for _, l := range e.ordered() {
 		if l.ClosedAt != nil {
@@ -195,13 +246,8 @@ func (e *Engine) tick(en *Entry) {
 
 // look runs the rules over a lot and puts what changed into the entry.
 func (e *Engine) look(en *Entry, l *lot, now *estimate.Estimate) {
-	book := e.book
-	if en.next.book != nil {
-		book = *en.next.book
-	}
-	book, changes := book.Look(e.c.Alerts, e.situation(en, l, now))
-	en.next.book = &book
-	en.Alerts = append(en.Alerts, changes...)
+	book, changes := e.bookOf(en).Look(e.c.Alerts, e.situation(en, l, now))
+	en.turn(book, changes...)
 	if now != nil {
 		now.Phase = phase(l, book)
 	}

@@ -137,14 +137,14 @@ func same(t *testing.T, want, got *Engine) {
 	x, _ := json.Marshal(a)
 	y, _ := json.Marshal(b)
 	if string(x) != string(y) {
-		t.Errorf("it was\n%s\nand came back as\n%s", x, y)
+		t.Error("what it was, and what came back: ", firstDifference(string(x), string(y)))
 	}
 	want.put(t)
 	got.put(t)
 	x, _ = json.Marshal(want.View())
 	y, _ = json.Marshal(got.View())
 	if string(x) != string(y) {
-		t.Errorf("an hour later the one says\n%s\nthe other\n%s", x, y)
+		t.Error("what the one says an hour later, and the other: ", firstDifference(string(x), string(y)))
 	}
 }
 

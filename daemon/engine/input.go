@@ -29,6 +29,8 @@ type Input struct {
 	Chill       *Deed
 	Close       *Deed
 	Acknowledge *Acknowledge
+	Shelve      *Shelve
+	Parts       *[]alerts.Part // all of the watch itself that is out of order
 }
 
 // Start is the program's beginning, in this life.
@@ -61,6 +63,13 @@ type Acknowledge struct {
 	By    string `json:"by"`
 }
 
+// Shelve puts an alert away until a time.
+type Shelve struct {
+	Alert string    `json:"alert"` // its id
+	By    string    `json:"by"`
+	Until time.Time `json:"until"`
+}
+
 // Entry is an input with what followed from it: what the journal keeps and
 // followers read. What isn't there didn't happen.
 type Entry struct {
@@ -83,7 +92,9 @@ type Entry struct {
 	Alerts    []alerts.Alert      `json:"alerts,omitempty"`
 	Messages  []alerts.Message    `json:"messages,omitempty"`
 
-	Acknowledge *Acknowledge `json:"acknowledge,omitempty"`
+	Acknowledge *Acknowledge   `json:"acknowledge,omitempty"`
+	Shelve      *Shelve        `json:"shelve,omitempty"`
+	Parts       *[]alerts.Part `json:"parts,omitempty"`
 
 	// next is what Step worked out beside the entry and Apply takes over; nil
 	// in an entry read back from the journal, where Apply works it out again.
@@ -104,7 +115,7 @@ func (e Entry) Bare() bool {
 func (e Entry) Urgent() bool { return len(e.Messages) > 0 || e.command() }
 
 func (e Entry) command() bool {
-	return e.Start != nil || e.Stop || e.Open != nil || e.Note != nil || e.Chill != nil || e.Close != nil || e.Acknowledge != nil
+	return e.Start != nil || e.Stop || e.Open != nil || e.Note != nil || e.Chill != nil || e.Close != nil || e.Acknowledge != nil || e.Shelve != nil || e.Parts != nil
 }
 
 // Rejected is a payload that is no reading, and why.

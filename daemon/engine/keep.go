@@ -17,6 +17,7 @@ type kept struct {
 	Lots    []keptLot
 	Book    alerts.Book
 	Recent  []alerts.Alert
+	Parts   []alerts.Part
 	Marks   marks
 }
 
@@ -27,7 +28,7 @@ type keptLot struct {
 
 // Snapshot of the whole state.
 func (e *Engine) Snapshot() ([]byte, error) {
-	k := kept{Now: e.now, Sensors: e.sensors, Book: e.book, Recent: e.recent, Marks: e.marks}
+	k := kept{Now: e.now, Sensors: e.sensors, Book: e.book, Recent: e.recent, Parts: e.parts, Marks: e.marks}
 	for _, l := range e.ordered() {
 		state, err := l.estimator.MarshalBinary()
 		if err != nil {
@@ -52,7 +53,7 @@ func (e *Engine) Restore(state []byte) error {
 		}
 		lots[l.Document.ID] = l
 	}
-	e.now, e.lots, e.book, e.recent, e.marks = k.Now, lots, k.Book.Clone(), k.Recent, k.Marks
+	e.now, e.lots, e.book, e.recent, e.parts, e.marks = k.Now, lots, k.Book.Clone(), k.Recent, k.Parts, k.Marks
 	for name := range e.sensors {
 		e.sensors[name] = k.Sensors[name]
 	}

@@ -184,7 +184,7 @@ func (e *Engine) chill(en *Entry, d Deed) error {
 		return fmt.Errorf("lot %q is chilled already: %w", d.Lot, ErrConflict)
 	}
 	en.Chill = &d
-	en.Alerts = e.end(d.Lot, en.At, alerts.Ready, alerts.TooCold, alerts.OverCarbonation)
+	e.end(en, d.Lot, alerts.Ready, alerts.TooCold, alerts.OverCarbonation)
 	return nil
 }
 
@@ -193,21 +193,18 @@ func (e *Engine) close(en *Entry, d Deed) error {
 		return err
 	}
 	en.Close = &d
-	en.Alerts = e.end(d.Lot, en.At)
+	e.end(en, d.Lot)
 	return nil
 }
 
-// end clears a lot's alerts of these names, or all of them.
-func (e *Engine) end(id string, at time.Time, names ...alerts.Name) []alerts.Alert {
-	var out []alerts.Alert
-	for _, a := range e.book.Standing(id) {
-		if len(names) > 0 && !slices.Contains(names, a.Name) {
-			continue
-		}
-		a.Time, a.State = at, alerts.Cleared
-		out = append(out, a)
-	}
-	return out
+// end clears a lot's alerts of these names, or all of them, by what a person
+// did.
+func (e *Engine) end(en *Entry, id string, names ...alerts.Name) {
+	list := slices.DeleteFunc(e.book.Standing(id), func(a alerts.Alert) bool {
+		return len(names) > 0 && !slices.Contains(names, a.Name)
+	})
+	book, changes := e.book.End(list, en.At)
+	en.turn(book, changes...)
 }
 
 func (e *Engine) acknowledge(en *Entry, k Acknowledge) error {
@@ -216,8 +213,27 @@ func (e *Engine) acknowledge(en *Entry, k Acknowledge) error {
 		return fmt.Errorf("alert %q: %w", k.Alert, ErrNotFound)
 	}
 	en.Acknowledge = &k
-	a.Time, a.State, a.By = en.At, alerts.Acknowledged, k.By
-	en.Alerts = append(en.Alerts, a)
+	book, a := e.book.Acknowledge(a, k.By, en.At)
+	en.turn(book, a)
+	return nil
+}
+
+// longestShelf is how long an alert may be put away.
+const longestShelf = 7 * 24 * time.Hour
+
+func (e *Engine) shelve(en *Entry, s Shelve) error {
+	a, ok := e.book.Find(s.Alert)
+	switch {
+	case !ok:
+		return fmt.Errorf("alert %q: %w", s.Alert, ErrNotFound)
+	case a.Severity == alerts.Danger:
+		return fmt.Errorf("a danger can't be put away, only acknowledged: %w", ErrConflict)
+	case !s.Until.After(en.At) || s.Until.Sub(en.At) > longestShelf:
+		return fmt.Errorf("until %s: a time within the next seven days would be right: %w", s.Until.Format(time.RFC3339), ErrConflict)
+	}
+	en.Shelve = &s
+	book, a := e.book.Shelve(a, s.By, s.Until.UTC(), en.At)
+	en.turn(book, a)
 	return nil
 }
 

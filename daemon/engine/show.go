@@ -9,7 +9,7 @@ import (
 
 // View is the state as it stands, made to be shown.
 func (e *Engine) View() *View {
-	v := &View{Time: e.now, Site: e.c.Site, Alerts: e.book.Standing(""), Recent: slices.Clone(e.recent)}
+	v := &View{Time: e.now, Site: e.c.Site, Alerts: e.book.Standing(""), Figures: e.book.Figures(e.now), Recent: slices.Clone(e.recent)}
 	lots := e.ordered()
 	slices.Reverse(lots)
 	for _, l := range lots {

@@ -16,7 +16,8 @@ type View struct {
 	Lots    []LotView      `json:"lots"`    // by opening, newest first; closed ones last
 	Sensors []SensorView   `json:"sensors"` // by name
 	Alerts  []alerts.Alert `json:"alerts"`  // open ones, gravest first
-	Recent  []alerts.Alert `json:"recent"`  // last changes, newest first
+	Figures alerts.Figures `json:"figures"`
+	Recent  []alerts.Alert `json:"recent"` // last changes, newest first
 }
 
 // LotView is a lot as it stands.
