@@ -107,7 +107,7 @@ func (s *Scenario) close(v Vessel, n Nature, air float64) *bottle {
 	b.first = b.co2.beer
 	perBar := v.Head / (gasBar * (f.Beer + 273.15))
 	dry := air - vapour(f.Beer)
-	b.n2 = gas{0.79 * f.Air * dry * perBar, 0.3 * 0.79 * holdsN2(f.Beer)}
+	b.n2 = gas{0.79 * f.Air * dry * perBar, 0.1 * 0.79 * holdsN2(f.Beer)}
 	b.o2.head = 0.21 * f.Air * dry * perBar
 	b.co2.head = (1 - f.Air) * dry * perBar
 	sweet := f.Sugars.plus(f.Drop.times(1 / v.Beer)).times(v.Rich).plus(f.Left)

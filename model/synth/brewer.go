@@ -12,7 +12,6 @@ import (
 type brew struct {
 	dice
 	*Scenario
-	family Family
 	litres float64 // that there really are
 }
 
@@ -29,7 +28,7 @@ func (b *brew) kind() {
 	l := &b.Lot
 	l.Yeast = pick(b.dice, model.Ale, model.Ale, model.Ale, model.Ale, model.Ale, model.Wheat, model.Farmhouse, model.Lager, model.Wine, model.Mixed)
 	l.YeastState = pick(b.dice, model.Fresh, model.Fresh, model.Fresh, model.Settled, model.Added)
-	switch b.family {
+	switch b.Family {
 	case LagerLot:
 		l.Yeast = model.Lager
 		l.YeastState = pick(b.dice, model.Settled, model.Settled, model.Fresh, model.Added)
@@ -42,7 +41,7 @@ func (b *brew) kind() {
 func (b *brew) beer() {
 	l := &b.Lot
 	og, att := b.between(1.040, 1.062), b.between(0.70, 0.82)
-	if b.family == StrongOld {
+	if b.Family == StrongOld {
 		og = b.between(1.072, 1.098)
 	}
 	if l.Yeast == model.Farmhouse || l.Yeast == model.Wine || l.Yeast == model.Mixed {
@@ -53,7 +52,7 @@ func (b *brew) beer() {
 	b.litres = float64(l.Beer.VolumeL) * b.normal(1, 0.025)
 	l.Beer.OriginalGravity = steps(b.normal(og, 0.001), 0.001)
 	l.Beer.FinalGravity = steps(b.normal(fg, 0.0007), 0.001)
-	if b.chance(0.35) && b.family != Unfinished {
+	if b.chance(0.35) && b.Family != Unfinished {
 		l.Beer.LimitGravity = l.Beer.FinalGravity
 	}
 	warmest := b.between(18, 24)
@@ -148,9 +147,9 @@ func (b *brew) character() {
 	n.Crop = n.Cells * (1.2 + b.between(0.1, 1.3)*(0.5+0.5*b.Filling.Air))
 	n.Appetite, n.Wakes, n.Affinity = b.about(1.25, 1.5), b.about(1.3, 1.3), b.about(0.9, 1.6)
 	n.Inverts, n.Shy, n.Sinks = b.about(1.1, 1.5), b.about(2.6, 1.35), b.between(0, 0.35)
-	n.Maltose, n.Maltotrios = b.about(0.55, 1.4), b.about(0.15, 2)
+	n.Maltose, n.Maltotriose = b.about(0.55, 1.4), b.about(0.15, 2)
 	if l.Yeast == model.Lager {
-		n.Maltotrios = b.about(0.35, 1.5)
+		n.Maltotriose = b.about(0.35, 1.5)
 	}
 	n.Yield = b.normal(0.472, 0.006)
 	if b.chance(0.5) {

@@ -29,7 +29,7 @@ func demo(id, name, space, sensor string, packaged time.Time, seed uint64) Scena
 		Gauged: &vessel, Bottles: []Vessel{vessel},
 		Filling: Filling{Sugars: Sugars{Glucose: 6.4}, CO2: 1.6, Beer: 20, Air: 0.95, ABV: 5, Solubility: 0.955, Steep: 2450},
 		Nature: Nature{Kind: l.Yeast, Cells: 1, Crop: 1.6, Appetite: 0.75, Rest: 0.5, Wakes: 1.3, Dies: 0.006, Affinity: 0.9,
-			Inverts: 1.1, Maltose: 0.45, Maltotrios: 0.15, Shy: 2.6, Sinks: 0.2, Yield: 0.468},
+			Inverts: 1.1, Maltose: 0.45, Maltotriose: 0.15, Shy: 2.6, Sinks: 0.2, Yield: 0.468},
 	}
 	s.Thermometer = Device{Name: space + "-air", Topic: "demo/" + space + "/air", Quantity: model.Temperature, Unit: "degC", Digits: 3,
 		Slow: 0.002, Err: Err{Offset: 0.1, Noise: 0.05, Grain: 0.0625}}
@@ -43,6 +43,7 @@ func demo(id, name, space, sensor string, packaged time.Time, seed uint64) Scena
 // one in the cold, and one whose gauge falls silent.
 func Demo(packaged time.Time) []Scenario {
 	ready := demo("demo-ready", "Demo pale ale", "top-shelf", "gauge-ready", packaged, 1)
+	ready.Nature.Cells, ready.Nature.Crop = 1.3, 2.1
 
 	over := demo("demo-over", "Demo wheat", "middle-shelf", "gauge-over", packaged, 2)
 	over.Family, over.Lot.Yeast, over.Nature.Kind = OverPrimed, model.Wheat, model.Wheat
@@ -52,7 +53,7 @@ func Demo(packaged time.Time) []Scenario {
 
 	leak := demo("demo-leak", "Demo bitter", "lower-shelf", "gauge-leak", packaged, 3)
 	leak.Family, leak.Nature.Cells = LeakLater, 1.3
-	leak.Gauged.Leak = Leak{Size: 0.2, From: 5}
+	leak.Gauged.Leak = Leak{Size: 0.3, From: 5}
 
 	cold := demo("demo-cold", "Demo stout", "cellar", "gauge-cold", packaged, 4)
 	cold.Family, cold.Room.Mean, cold.Filling.Beer = ColdCloset, 11, 11

@@ -2,6 +2,7 @@ package synth
 
 import (
 	"fmt"
+	"math"
 	"time"
 
 	"conditiond/model"
@@ -28,7 +29,7 @@ func DrawFamily(seed uint64, index int, family Family) Scenario {
 	s.Before = time.Duration(30+d.IntN(120)) * step
 	s.Spread = d.between(0.015, 0.05)
 	s.Room = room(d, family, s.Room.Zone)
-	b := brew{dice: d, Scenario: s, family: family}
+	b := brew{dice: d, Scenario: s}
 	b.draw()
 	s.Lot.Name = fmt.Sprintf("Invented %s %d", b.called(), index)
 	s.devices(d)
@@ -161,10 +162,10 @@ func gauge(d dice, space string) Device {
 	x.Text = x.Pointer != "" && d.chance(0.3)
 	size, _ := unitOf(x.Unit)
 	full := pick(d, 6.0, 6.895, 10)
-	x.FullScale = steps(full/size, map[bool]float64{true: 0.1, false: 0.001}[x.Unit != "MPa"])
+	x.FullScale = steps(full/size, 0.001)
 	x.Err = Err{Offset: d.normal(0, 0.004*full), Span: d.normal(0, 0.006), PerKelvin: d.normal(0, 0.0002*full), PerDay: d.normal(0, 0.0003),
 		Noise: d.between(0.001, 0.008), Grain: full / pick(d, 1023.0, 4095, 16000) / size, Glitch: pick(d, 0, 1.0/3000, 1.0/1200)}
-	x.Digits = map[string]int{"bar": 3, "psi": 3, "kPa": 1, "hPa": 0, "MPa": 4}[x.Unit]
+	x.Digits = int(math.Round(3 + math.Log10(size))) // a thousandth of a bar or better
 	x.calibrate(d, size)
 	return x
 }

@@ -181,7 +181,7 @@ func (r *Recording) fullScale() (Fault, bool) {
 			continue
 		}
 		// A spike that hits the end of the range is a glitch, not the bottle.
-		if i := r.until(x.At) - 1; i < 0 || d.toUnit(r.told.gauge[i]) < 0.93*d.FullScale {
+		if d.toUnit(r.truthFor(&d, x.At, 0)) < 0.93*d.FullScale {
 			continue
 		}
 		if f.StartsAt.IsZero() {

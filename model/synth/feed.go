@@ -24,7 +24,7 @@ type Feed struct {
 	Together   bool // both sensors in one message
 	QoS        int
 	Keeps      bool    // the broker keeps the last value
-	Jitter     float64 // s
+	Jitter     float64 // s; 0 = devices keep time
 	Duplicates float64 // chance that a message comes twice
 	Swaps      float64 // chance that a message comes after the next
 	Others     int     // messages of other devices
@@ -51,16 +51,24 @@ type sample struct {
 // samples of both devices over the whole recording.
 func (r *Recording) samples() []sample {
 	s := r.scenario
-	phase := time.Duration(cast(s.Seed, s.Index, forFeed).between(0, s.interval().Seconds())) * time.Second
-	out := r.listen(&s.Thermometer, forThermometer, phase)
+	out := r.listen(&s.Thermometer, forThermometer, s.phase(forThermometer))
 	if s.Gauge.Name != "" {
-		if !s.Feed.Together {
-			phase = s.interval() - phase
-		}
-		out = append(out, r.listen(&s.Gauge, forGauge, phase)...)
+		out = append(out, r.listen(&s.Gauge, forGauge, s.phase(forGauge))...)
 	}
 	slices.SortStableFunc(out, func(a, b sample) int { return a.at.Compare(b.at) })
 	return out
+}
+
+// phase is how long after the whole interval a device speaks: none when it
+// keeps time, the same for both when they are one box.
+func (s *Scenario) phase(purpose uint64) time.Duration {
+	if s.Feed.Jitter == 0 {
+		return 0
+	}
+	if s.Feed.Together {
+		purpose = forFeed
+	}
+	return time.Duration(cast(s.Seed, s.Index, purpose+150).between(0, s.interval().Seconds())) * time.Second
 }
 
 func (s *Scenario) interval() time.Duration { return cmp.Or(s.Interval, 5*time.Minute) }

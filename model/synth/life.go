@@ -39,7 +39,7 @@ func (s *Scenario) goal(l *life, c *climate) float64 {
 	sweet := s.close(v, s.Nature, c.barometer[0])
 	malt := 0.0
 	if sweet.malt() > 0 {
-		malt = sound.live(v, c).malt0
+		malt = sound.live(v, c).maltTaken
 	}
 	return s.Nature.Yield * (sweet.simple() + malt)
 }

@@ -15,7 +15,7 @@ func many(n int, c float64, sugar Sugars, change func(*Scenario)) []Scenario {
 		d := cast(42, i, forLot)
 		s := Scenario{Family: HealthyGauge, Seed: 42, Index: i, Days: 60, Station: model.Atmosphere, Spread: 0.03, Room: Room{Mean: c}}
 		s.Lot.PackagedAt = packaged
-		b := brew{dice: d, Scenario: &s, family: HealthyGauge}
+		b := brew{dice: d, Scenario: &s}
 		b.draw()
 		s.Lot.Yeast, s.Lot.YeastState = model.Ale, model.Fresh
 		b.character()
@@ -153,4 +153,15 @@ func TestLeakHalves(t *testing.T) {
 		b.live(s, s.Nature, day, 20, 1.013, false)
 	}
 	between(t, "days to half", day, 5, 7)
+}
+
+// A worked bottle: 500 mL at 5 %, 20 mL headspace, no air, 5.144 g/L in all
+// (worked by hand with 0.96 of Weiss's solubility of 1974 and B of the same
+// paper). A straight van 't Hoff line can't be nearer than this.
+func TestWorkedBottle(t *testing.T) {
+	s, b := quiet(20, 4.94, 0)
+	s.Filling.Solubility, s.Filling.Steep, b.Head, b.n2 = 0.96, 2550, 0.020, gas{}
+	for c, want := range map[float64]float64{5: 0.870, 20: 2.041, 30: 2.973} {
+		between(t, "bar gauge", b.atRest(5.144, c, 1.01325), want-0.08, want+0.08)
+	}
 }

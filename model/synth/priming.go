@@ -11,12 +11,12 @@ func (b *brew) prime() {
 	need = max(need, 1.2)
 	heavy := 1.0 // what there is of it beside the document
 	switch {
-	case b.family == OverPrimed && b.chance(0.5):
+	case b.Family == OverPrimed && b.chance(0.5):
 		heavy = b.between(1.35, 2) // the scale was misread
-	case b.family == OverPrimed:
+	case b.Family == OverPrimed:
 		need *= b.between(1.5, 2.2) // and so it stands in the document
 	}
-	if b.family == DropsLot {
+	if b.Family == DropsLot {
 		b.drops(need)
 	} else {
 		b.bulk(need, heavy)
@@ -58,7 +58,7 @@ type part struct {
 }
 
 func (b *brew) recipe() []part {
-	if b.family == MixedSugars {
+	if b.Family == MixedSugars {
 		second := pick(b.dice, model.DryMaltExtract, model.Honey, model.Dextrose, model.BrownSugar)
 		share := b.between(0.25, 0.55)
 		return []part{{model.Sucrose, 1 - share}, {second, share}}
@@ -106,7 +106,7 @@ func (b *brew) leftover() {
 	if b.chance(0.1) {
 		f.Left.Maltotriose = b.between(0, 0.4)
 	}
-	if b.family == Unfinished {
+	if b.Family == Unfinished {
 		all, share := b.between(3, 7.5), b.between(0.55, 0.95)
 		f.Left = Sugars{Maltose: all * share, Maltotriose: all * (1 - share)}
 	}

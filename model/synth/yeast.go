@@ -9,19 +9,19 @@ import (
 // Nature is what the yeast of a lot is like. Cells are millions per mL, rates
 // are at 20 °C.
 type Nature struct {
-	Kind                model.Yeast
-	Cells               float64 // living, at packaging
-	Crop                float64 // to which they may multiply
-	Appetite            float64 // g sugar per L and day of a million cells, in beer of 5 %
-	Rest                float64 // days before the first wakes
-	Wakes               float64 // per day after that
-	Dies                float64 // per day
-	Affinity            float64 // Km of glucose, g/L
-	Inverts             float64 // sucrose per day of a million cells
-	Maltose, Maltotrios float64 // pace beside glucose; a weak strain has little
-	Shy                 float64 // bar of CO2 that halves malt sugar's uptake
-	Sinks               float64 // share of the activity that is lost as yeast settles
-	Yield               float64 // g CO2 per g hexose
+	Kind                 model.Yeast
+	Cells                float64 // living, at packaging
+	Crop                 float64 // to which they may multiply
+	Appetite             float64 // g sugar per L and day of a million cells, in beer of 5 %
+	Rest                 float64 // days before the first wakes
+	Wakes                float64 // per day after that
+	Dies                 float64 // per day
+	Affinity             float64 // Km of glucose, g/L
+	Inverts              float64 // sucrose per day of a million cells
+	Maltose, Maltotriose float64 // pace beside glucose; a weak strain has little
+	Shy                  float64 // bar of CO2 that halves malt sugar's uptake
+	Sinks                float64 // share of the activity that is lost as yeast settles
+	Yield                float64 // g CO2 per g hexose
 }
 
 // character of a kind: where warmth sets in and where it kills, what alcohol
@@ -84,7 +84,7 @@ type culture struct {
 	rest          float64
 	induced       float64 // how ready it is for malt sugar
 	afloat        float64
-	malt0         float64 // hexose of malt sugars taken
+	maltTaken     float64 // g hexose per L
 }
 
 func (n Nature) pitch(s Sugars) culture {
@@ -104,7 +104,7 @@ func (c *culture) work(n Nature, t, co2, abv float64) float64 {
 	simple := c.simpleEaten(n, pace/(1+co2/12))
 	c.grow(n, f, t, co2, abv)
 	malt := c.maltEaten(n, pace, co2)
-	c.malt0 += malt
+	c.maltTaken += malt
 	return n.Yield * (simple + malt)
 }
 
@@ -138,7 +138,7 @@ func (c *culture) maltEaten(n Nature, pace, co2 float64) float64 {
 	c.induced += (1 - c.induced) * 0.4 * free * stepDays
 	bold := c.induced * free / (1 + math.Pow(co2/n.Shy, 2))
 	m := math.Min(c.Maltose, pace*n.Maltose*bold*c.Maltose/(2.5+c.Maltose))
-	t := math.Min(c.Maltotriose, pace*n.Maltotrios*bold*c.Maltotriose/(4+c.Maltotriose)/(1+c.Maltose/3))
+	t := math.Min(c.Maltotriose, pace*n.Maltotriose*bold*c.Maltotriose/(4+c.Maltotriose)/(1+c.Maltose/3))
 	c.Maltose -= m
 	c.Maltotriose -= t
 	return disaccharide*m + 1.07*t
