@@ -7,9 +7,8 @@ import (
 
 // Part is something that the watch itself leans on, and what is wrong with it.
 type Part struct {
-	Name    string    `json:"name"`
-	Problem string    `json:"problem"`
-	Since   time.Time `json:"since"`
+	Name    string `json:"name"`
+	Problem string `json:"problem"`
 }
 
 // impairedFor is how long a part may be out of order before people are told.

@@ -177,7 +177,7 @@ func TestShelf(t *testing.T) {
 // The watch tells of itself when a part of it has been out of order for long.
 func TestWatchImpaired(t *testing.T) {
 	b := NewBook()
-	parts := []Part{{Name: "broker", Problem: "connection refused", Since: packaged}}
+	parts := []Part{{Name: "broker", Problem: "connection refused"}}
 	b, changes := b.Settle("", Impaired(parts), packaged)
 	if len(changes) != 0 {
 		t.Errorf("at once: %q", states(changes))

@@ -97,6 +97,20 @@ type Alerts struct {
 	WarmFor         time.Duration `yaml:"warm_for"`
 	SilentAfter     time.Duration `yaml:"silent_after"`
 	SilentIntervals float64       `yaml:"silent_intervals"`
+	Quiet           *Quiet        `yaml:"quiet"` // nil = none
+}
+
+// Quiet hours, by the site's clock, hold back all but danger. They may pass
+// midnight.
+type Quiet struct {
+	From string `yaml:"from"` // 22:00
+	To   string `yaml:"to"`   // 07:00
+}
+
+// sinceMidnight of a time of day such as 07:30.
+func sinceMidnight(s string) (time.Duration, error) {
+	t, err := time.Parse("15:04", s)
+	return time.Duration(t.Hour())*time.Hour + time.Duration(t.Minute())*time.Minute, err
 }
 
 // Heartbeat calls an outside watcher, who tells somebody when the calls stop.

@@ -98,8 +98,23 @@ func (c configCheck) thresholds() {
 	c.wait("alerts.cold_for", a.ColdFor)
 	c.wait("alerts.warm_for", a.WarmFor)
 	c.wait("alerts.silent_after", a.SilentAfter)
+	c.quiet(a.Quiet)
 	if n := a.SilentIntervals; c.given("alerts.silent_intervals") && (n < 2 || n > 1000) {
 		c.fault("alerts.silent_intervals", "%v: must be 2 to 1000", n)
+	}
+}
+
+func (c configCheck) quiet(q *Quiet) {
+	if q == nil {
+		return
+	}
+	for path, s := range map[string]string{"alerts.quiet.from": q.From, "alerts.quiet.to": q.To} {
+		if _, err := sinceMidnight(s); err != nil {
+			c.fault(path, "%s: must be a time of day such as 22:00, in quotes", brief(s))
+		}
+	}
+	if q.From == q.To {
+		c.fault("alerts.quiet.to", "%s: must be another time than from", brief(q.To))
 	}
 }
 

@@ -28,6 +28,7 @@ func closet(c *Config, every time.Duration) engine.Config {
 			SilentAfter: c.Alerts.SilentAfter, SilentIntervals: c.Alerts.SilentIntervals,
 		},
 	}
+	out.Alerts.Quiet = quietHours(c)
 	space := map[string]string{}
 	for name, s := range c.Spaces {
 		out.Spaces[name] = s.Temperature
@@ -49,4 +50,16 @@ func closet(c *Config, every time.Duration) engine.Config {
 		out.Recipients = append(out.Recipients, alerts.Recipient{Name: n.Name, Least: n.Least})
 	}
 	return out
+}
+
+// quietHours of a configuration that was checked.
+func quietHours(c *Config) alerts.Quiet {
+	q := c.Alerts.Quiet
+	zone, err := c.Site.Location()
+	if q == nil || err != nil {
+		return alerts.Quiet{}
+	}
+	from, _ := sinceMidnight(q.From)
+	to, _ := sinceMidnight(q.To)
+	return alerts.Quiet{From: from, To: to, Zone: zone}
 }

@@ -35,13 +35,14 @@ var house = map[string]room{
 	"daemon/journal":            {outside: []string{"modernc.org/sqlite"}},
 	"daemon/mqtt":               {ours: []string{"daemon/intake"}, outside: []string{"github.com/eclipse/paho.mqtt.golang", "github.com/mochi-mqtt/server/v2"}},
 	"daemon/mqtt/mosquittotest": {},
+	"daemon/probe":              {},
 	"daemon/influx":             {outside: []string{"github.com/influxdata/influxdb-client-go/v2"}},
 	"daemon/influx/influxdtest": {outside: []string{"github.com/influxdata/influxdb-client-go/v2"}},
 	"daemon/web":                {ours: []string{"alerts", "daemon/engine", "model", "model/estimate", "model/plan"}, outside: []string{"github.com/prometheus/client_golang", "golang.org/x/crypto"}},
-	"daemon": {ours: []string{"alerts", "alerts/notify", "daemon/engine", "daemon/influx", "daemon/intake", "daemon/journal", "daemon/mqtt", "daemon/web", "model", "model/estimate", "model/plan", "model/synth"},
+	"daemon": {ours: []string{"alerts", "alerts/notify", "daemon/engine", "daemon/influx", "daemon/intake", "daemon/journal", "daemon/mqtt", "daemon/probe", "daemon/web", "model", "model/estimate", "model/plan", "model/synth"},
 		outside: []string{"gopkg.in/yaml.v3", "github.com/robfig/cron/v3", "golang.org/x/sync", "github.com/prometheus/client_golang", "github.com/coreos/go-systemd/v22"}},
 	"cmd/throughput": {outside: []string{"github.com/eclipse/paho.mqtt.golang"}}, // a developers' tool
-	"cmd/conditiond": {ours: []string{"daemon", "daemon/engine", "model", "model/plan", "model/synth"}, outside: []string{"github.com/spf13/cobra"}},
+	"cmd/conditiond": {ours: []string{"daemon", "daemon/engine", "daemon/intake", "model", "model/plan", "model/synth"}, outside: []string{"github.com/spf13/cobra"}},
 }
 
 // impure is what a pure package has no business with.

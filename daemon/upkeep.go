@@ -11,7 +11,8 @@ import (
 )
 
 // upkeep runs the chores of the clock until the context ends: the heartbeat to
-// an outside watcher and the nightly look at the journal.
+// an outside watcher, the watch's look at itself, and the nightly one at the
+// journal.
 func (d *Daemon) upkeep(ctx context.Context) error {
 	zone, err := d.config.Site.Location()
 	if err != nil {
@@ -21,6 +22,10 @@ func (d *Daemon) upkeep(ctx context.Context) error {
 	c := cron.New(cron.WithLocation(zone), cron.WithLogger(log), cron.WithChain(cron.Recover(log), cron.SkipIfStillRunning(log)))
 	if _, err := c.AddFunc("30 3 * * *", func() { d.checkJournal(ctx) }); err != nil {
 		return fmt.Errorf("schedule the check of the journal: %w", err)
+	}
+	self := &self{d: d}
+	if _, err := c.AddFunc("@every 1m", func() { self.look(ctx) }); err != nil {
+		return fmt.Errorf("schedule the look at ourselves: %w", err)
 	}
 	if h := d.config.Heartbeat; h != nil {
 		if _, err := c.AddFunc("@every "+h.Every.String(), func() { d.beat(ctx, h) }); err != nil {

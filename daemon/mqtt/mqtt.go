@@ -29,6 +29,9 @@ type Config struct {
 	KeyFile  string
 	Topics   []string // whose messages are handed over; no wildcards
 
+	// Will is a topic that says online, retained, while a Publisher is connected,
+	// and offline when it isn't; empty = none.
+	Will string
 	// KeepAlive is how long a link may be quiet before it is tested; 0 = 30 s.
 	KeepAlive time.Duration
 	// KeptWithin is how long the built-in broker lets a publisher wait for its

@@ -9,8 +9,12 @@ import (
 	paho "github.com/eclipse/paho.mqtt.golang"
 )
 
-// Publisher speaks as a sensor does: for simulated readings.
-type Publisher struct{ paho paho.Client }
+// Publisher speaks as a sensor does: for simulated readings, and for this
+// machine's own sensors.
+type Publisher struct {
+	paho paho.Client
+	will string
+}
 
 // NewPublisher connects to a broker (Broker, Username, Password and TLS files
 // of the Config) under a client id of its own.
@@ -30,7 +34,11 @@ func NewPublisher(ctx context.Context, c Config) (*Publisher, error) {
 	} else {
 		o.AddBroker("tcp://" + u.Host)
 	}
-	p := &Publisher{paho.NewClient(o)}
+	if c.Will != "" {
+		o.SetWill(c.Will, "offline", 1, true)
+		o.SetOnConnectHandler(func(cl paho.Client) { cl.Publish(c.Will, 1, true, "online") })
+	}
+	p := &Publisher{paho.NewClient(o), c.Will}
 	if err := wait(ctx, p.paho.Connect()); err != nil {
 		return nil, fmt.Errorf("connect to %s: %w", u.Host, err)
 	}
@@ -42,8 +50,17 @@ func (p *Publisher) Publish(ctx context.Context, topic string, payload []byte) e
 	return wait(ctx, p.paho.Publish(topic, 1, false, payload))
 }
 
-// Close the connection.
-func (p *Publisher) Close() { p.paho.Disconnect(100) }
+// Connected tells whether a message would go out now. Without a connection
+// Publish waits for one.
+func (p *Publisher) Connected() bool { return p.paho.IsConnectionOpen() }
+
+// Close the connection, and say offline before.
+func (p *Publisher) Close() {
+	if p.will != "" && p.Connected() {
+		p.paho.Publish(p.will, 1, true, "offline").WaitTimeout(time.Second)
+	}
+	p.paho.Disconnect(100)
+}
 
 func wait(ctx context.Context, t paho.Token) error {
 	select {

@@ -189,7 +189,8 @@ type alertBox struct {
 	About, Href            string
 	Since                  string
 	Readings               []string // how old what is known of it is
-	SeenBy                 string   // who acknowledged it
+	Seen                   string   // what a person did about it; empty = nothing yet
+	Shelve                 string   // where it can be put away; empty = it can't
 }
 
 func (t teller) alert(v *engine.View, a alerts.Alert) alertBox {
@@ -206,8 +207,16 @@ func (t teller) alert(v *engine.View, a alerts.Alert) alertBox {
 			b.Readings = append(b.Readings, s.Name+" "+s.Age)
 		}
 	}
-	if a.State == alerts.Acknowledged {
-		b.SeenBy = a.By
+	switch a.State {
+	case alerts.Acknowledged:
+		b.Seen = "Seen by " + a.By + ". It stays open until its cause is gone."
+	case alerts.Shelved:
+		b.Seen = "Put away by " + a.By + " until " + t.moment(*a.Until) + "."
+	case alerts.Returned:
+		b.First, b.Rest = "Its cause is gone. Say that you have seen it.", a.Advice
+	}
+	if a.State == alerts.Raised && a.Severity != alerts.Danger {
+		b.Shelve = "/alerts/" + url.PathEscape(a.ID) + "/shelve"
 	}
 	return b
 }

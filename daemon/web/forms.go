@@ -4,6 +4,7 @@ import (
 	"net/http"
 	"net/url"
 	"strings"
+	"time"
 
 	"conditiond/alerts"
 	"conditiond/daemon/engine"
@@ -22,6 +23,16 @@ func (s *Server) form(w http.ResponseWriter, r *http.Request) bool {
 func (s *Server) acknowledgeForm(w http.ResponseWriter, r *http.Request) {
 	if s.form(w, r) {
 		s.done(w, r, engine.Input{Acknowledge: &engine.Acknowledge{Alert: r.PathValue("id"), By: s.auth.who(r)}}, ownPath(r.PostForm.Get("back")))
+	}
+}
+
+// aDay is how long the page puts an alert away.
+const aDay = 24 * time.Hour
+
+func (s *Server) shelveForm(w http.ResponseWriter, r *http.Request) {
+	if s.form(w, r) {
+		put := engine.Shelve{Alert: r.PathValue("id"), By: s.auth.who(r), Until: s.daemon.Health().Now.Add(aDay)}
+		s.done(w, r, engine.Input{Shelve: &put}, ownPath(r.PostForm.Get("back")))
 	}
 }
 

@@ -127,6 +127,7 @@ func (s *Server) routes() *http.ServeMux {
 	m.HandleFunc("POST /plan", s.planForm)
 	m.HandleFunc("POST /lots/{id}/{deed}", s.lotForm)
 	m.HandleFunc("POST /alerts/{id}/acknowledge", s.acknowledgeForm)
+	m.HandleFunc("POST /alerts/{id}/shelve", s.shelveForm)
 	m.HandleFunc("GET /login", s.loginPage)
 	m.HandleFunc("POST /login", s.login)
 	m.HandleFunc("POST /logout", s.logout)
@@ -143,6 +144,7 @@ func (s *Server) routes() *http.ServeMux {
 	m.HandleFunc("GET /api/v1/readings", s.readings)
 	m.HandleFunc("GET /api/v1/alerts", s.alerts)
 	m.HandleFunc("POST /api/v1/alerts/{id}/acknowledge", s.acknowledge)
+	m.HandleFunc("POST /api/v1/alerts/{id}/shelve", s.shelve)
 	m.HandleFunc("GET /api/v1/events", s.events)
 
 	m.HandleFunc("GET /healthz", s.healthz)

@@ -133,7 +133,28 @@ func (s *Server) acknowledge(w http.ResponseWriter, r *http.Request) {
 		said.By = s.auth.who(r)
 	}
 	id := r.PathValue("id")
-	if err := s.daemon.Do(r.Context(), engine.Input{Acknowledge: &engine.Acknowledge{Alert: id, By: short(said.By)}}); err != nil {
+	s.change(w, r, id, engine.Input{Acknowledge: &engine.Acknowledge{Alert: id, By: short(said.By)}})
+}
+
+// shelve puts an alert away until a time.
+func (s *Server) shelve(w http.ResponseWriter, r *http.Request) {
+	var said struct {
+		By    string    `json:"by"`
+		Until time.Time `json:"until"`
+	}
+	if !s.body(w, r, &said, true) {
+		return
+	}
+	if said.By == "" {
+		said.By = s.auth.who(r)
+	}
+	id := r.PathValue("id")
+	s.change(w, r, id, engine.Input{Shelve: &engine.Shelve{Alert: id, By: short(said.By), Until: said.Until}})
+}
+
+// change an alert, and answer with it as it then stands.
+func (s *Server) change(w http.ResponseWriter, r *http.Request, id string, in engine.Input) {
+	if err := s.daemon.Do(r.Context(), in); err != nil {
 		s.failed(w, r, err)
 		return
 	}
