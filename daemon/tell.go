@@ -63,3 +63,19 @@ type askedFor struct {
 
 // RetryAfter is what a follower asks for.
 func (a askedFor) RetryAfter() time.Duration { return a.after }
+
+// TestNotice sends a notice that says it is only a test.
+func TestNotice(ctx context.Context, c *Config, to notify.Config) error {
+	zone, err := c.Site.Location()
+	if err != nil {
+		return err
+	}
+	ctx, cancel := context.WithTimeout(ctx, time.Minute)
+	defer cancel()
+	now := time.Now().In(zone)
+	return to.Kinds()[0].Notify(ctx, alerts.Message{
+		ID: "test." + now.UTC().Format("20060102T150405"), Time: now, Alert: "test", Severity: alerts.Notice, State: alerts.Raised,
+		Summary: "A test notice from " + c.Site.Name + ". Nothing is wrong.",
+		Advice:  "Nothing to do: this way of telling you works.",
+	})
+}

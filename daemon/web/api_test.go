@@ -202,6 +202,19 @@ func TestDeeds(t *testing.T) {
 	}
 }
 
+func TestShelve(t *testing.T) {
+	f := newFake()
+	f.view = inDanger(pantry())
+	url := serve(t, f, "")
+	a, body := ask(t, "POST", url+"/api/v1/alerts/over-pressure%2Fspruce-tip-04/shelve", `{"by":"Kim","until":"2026-03-08T12:00:00Z"}`, "Content-Type", jsonType)
+	if in, _ := f.last(); a.StatusCode != 200 || in.Shelve == nil || in.Shelve.By != "Kim" || in.Shelve.Until.Day() != 8 {
+		t.Errorf("%s %s: %+v", a.Status, body, in.Shelve)
+	}
+	if a, _ := ask(t, "POST", url+"/api/v1/alerts/x/shelve", ""); a.StatusCode < 400 {
+		t.Errorf("without a time: %s", a.Status)
+	}
+}
+
 func TestAcknowledge(t *testing.T) {
 	f := newFake()
 	f.view = inDanger(pantry())
