@@ -24,7 +24,10 @@ type Follower struct {
 	// So a follower that the journal doesn't know yet begins with what comes
 	// next, and Deliver gets one entry at a time.
 	News bool
-	Log  *slog.Logger
+	// Aside tells what was left out since the start, being refused for good, and
+	// why the last of it was; nil = nothing ever is.
+	Aside func() (n int64, reason string)
+	Log   *slog.Logger
 
 	mu    sync.Mutex
 	begun bool

@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"log/slog"
 	"slices"
 	"strings"
@@ -21,6 +22,7 @@ type later time.Duration
 func (later) Error() string               { return "later" }
 func (l later) RetryAfter() time.Duration { return time.Duration(l) }
 func quiet() *slog.Logger                 { return slog.New(slog.DiscardHandler) }
+func textTo(w io.Writer) *slog.Logger     { return slog.New(slog.NewTextHandler(w, nil)) }
 func say(t *testing.T, j *journal.Journal, n int) {
 	t.Helper()
 	for range n {

@@ -1,38 +1,91 @@
 package daemon
 
 import (
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+	"time"
+
 	"github.com/prometheus/client_golang/prometheus"
 	"github.com/prometheus/client_golang/prometheus/collectors"
 
+	"conditiond/daemon/mqtt"
 	"conditiond/daemon/web"
 )
 
 // Health is how the daemon itself is.
 func (d *Daemon) Health() web.Health {
-	_, _, trouble := d.board.look()
-	h := web.Health{Now: d.pace.Now(), Version: version(), Clock: web.Part{OK: true}, Journal: web.Part{OK: trouble == nil}}
-	switch {
-	case trouble != nil:
-		h.Journal.Problem = trouble.Error()
-	case d.aside != "":
-		h.Journal.Problem = "the old journal couldn't be used and was set aside as " + d.aside + "; open the lots again, or restore a backup"
-	}
-	if d.link != nil {
-		s := d.link.State()
-		h.Broker = web.Part{OK: s.Connected, Since: s.Since, Problem: s.Problem}
-	} else {
-		h.Broker.Problem = "no daemon runs: these are the journal's own words"
-	}
+	h := web.Health{Now: d.pace.Now(), Version: version(), Broker: d.brokerPart(), Watch: d.loop.part(), Journal: d.journalPart(), Clock: d.pace.part()}
 	for _, f := range d.followers {
 		s := f.State()
 		w := web.Follower{Name: f.Name, Behind: s.Behind, Since: s.Since}
 		if s.Err != nil {
 			w.Problem = s.Err.Error()
 		}
+		if f.Aside != nil {
+			w.Aside, w.Refusal = f.Aside()
+		}
 		h.Followers = append(h.Followers, w)
 	}
-	h.Ready = h.Broker.OK && h.Journal.OK
+	h.Ready = h.Broker.OK && h.Watch.OK && h.Journal.OK
 	return h
+}
+
+func (d *Daemon) brokerPart() web.Part {
+	if d.link == nil {
+		return web.Part{Problem: "no daemon runs: these are the journal's own words"}
+	}
+	s := d.link.State()
+	p := web.Part{OK: s.Connected, Since: s.Since, Problem: s.Problem}
+	switch names := d.unheard(s); {
+	case p.Problem != "":
+	case s.Connected && len(names) > 0:
+		p.Problem = "connected, but never heard of " + strings.Join(names, ", ") + " since the start: check topic, device, and the broker's access list"
+	case s.Lost > 0:
+		p.Problem = fmt.Sprintf("%d messages at QoS 0 were lost in a flood: publish at QoS 1", s.Lost)
+	}
+	return p
+}
+
+// unheard are sensors whose readings are overdue since the connection stands,
+// with their topics, and of which nothing ever came.
+func (d *Daemon) unheard(s mqtt.State) []string {
+	var out []string
+	for _, name := range slices.Sorted(maps.Keys(d.config.Sensors)) {
+		x := d.config.Sensors[name]
+		if slices.Contains(s.Unheard, x.Topic) && time.Since(s.Since) > 2*x.Interval {
+			out = append(out, name+" ("+x.Topic+")")
+		}
+	}
+	return out
+}
+
+func (d *Daemon) journalPart() web.Part {
+	_, _, trouble := d.board.look()
+	switch {
+	case trouble != nil:
+		return web.Part{Problem: trouble.Error()}
+	case d.aside != "":
+		return web.Part{OK: true, Problem: "the old journal couldn't be used and was set aside as " + d.aside + "; open the lots again, or restore a backup"}
+	}
+	return web.Part{OK: true}
+}
+
+func (l *loop) part() web.Part {
+	if since := l.stuck(); !since.IsZero() {
+		return web.Part{Since: since, Problem: "the loop that takes readings in stands still; if it doesn't go on, start the program anew"}
+	}
+	return web.Part{OK: true}
+}
+
+// part of a hand is always well.
+func (p Pace) part() web.Part {
+	if p.hand != nil {
+		return web.Part{OK: true}
+	}
+	problem, since := p.clock.problem()
+	return web.Part{OK: problem == "", Since: since, Problem: problem}
 }
 
 // metrics are gathered when somebody asks for them.
@@ -65,7 +118,10 @@ func (f figures) Collect(out chan<- prometheus.Metric) {
 	h := f.d.Health()
 	say("broker_connected", "1 while the broker is connected.", truth(h.Broker.OK))
 	say("journal_ok", "1 while the journal can be written.", truth(h.Journal.OK))
+	say("watch_ok", "1 while readings are taken in.", truth(h.Watch.OK))
+	say("clock_ok", "1 while the machine's clock is trusted.", truth(h.Clock.OK))
 	for _, x := range h.Followers {
+		say("follower_left_out", "What a follower left out since the start, being refused for good.", float64(x.Aside), "follower", x.Name)
 		say("follower_behind_entries", "Entries of the journal that a follower has not carried yet.", float64(x.Behind), "follower", x.Name)
 	}
 	v := f.d.View()

@@ -34,7 +34,7 @@ type loop struct {
 	seq     int64 // of the last entry
 	kept    time.Time
 
-	turn atomic.Int64 // when the loop last turned, by the clock
+	turn atomic.Pointer[time.Time] // when the loop last turned; nil = not yet
 }
 
 // group is what waits to become durable.
@@ -69,7 +69,7 @@ func (l *loop) run(ctx context.Context) error {
 	pet := time.NewTicker(cmp.Or(watchdog(), time.Minute))
 	defer pet.Stop()
 	for {
-		l.turn.Store(time.Now().UnixNano())
+		l.turn.Store(new(time.Now()))
 		wait := l.wait()
 		timer.Reset(wait)
 		slept := time.Now()
@@ -117,8 +117,17 @@ func (l *loop) waking(ctx context.Context) {
 	}
 }
 
-// turned is when the loop last turned.
-func (l *loop) turned() time.Time { return time.Unix(0, l.turn.Load()) }
+// stuckAfter without a turn of the loop, which turns every minute at least, the
+// measuring has stopped.
+const stuckAfter = 2 * time.Minute
+
+// stuck says since when the loop stands still; zero = it turns.
+func (l *loop) stuck() time.Time {
+	if last := l.turn.Load(); last != nil && time.Since(*last) > stuckAfter {
+		return *last
+	}
+	return time.Time{}
+}
 
 // flood is the most that is taken in before it is made durable.
 const flood = 500
@@ -139,7 +148,7 @@ func (l *loop) more() {
 func (l *loop) hear(m arrival) {
 	l.ticks(m.at)
 	l.group.waiting++
-	if err := l.feed(m.input(l.engine.Now())); err == nil {
+	if err := l.feed(m.input()); err == nil {
 		l.group.done = append(l.group.done, m.Done)
 	}
 }
@@ -155,8 +164,13 @@ func (l *loop) serve(r request) {
 	l.group.urgent = true
 }
 
-// ticks run what is due by now, each at its own instant.
+// ticks run what is due by now, each at its own instant. Where the clock
+// jumped ahead nothing was due in between: to the engine it is a new start, so
+// nobody is called silent for time that nobody could have spoken in.
 func (l *loop) ticks(now time.Time) {
+	if l.pace.jumped(now) {
+		l.feed(engine.Input{At: now, Start: &engine.Start{Version: version()}})
+	}
 	for next := l.engine.Next(); !next.IsZero() && !next.After(now); next = l.engine.Next() {
 		l.feed(engine.Input{At: next, Tick: true})
 	}

@@ -5,11 +5,12 @@ import (
 	"time"
 )
 
-// Pace is what the daemon takes the time from: the clock, or, in the demo, a
-// hand that is moved as fast as the invented readings are taken in. It is the
-// only place that reads the clock for the engine.
+// Pace is what the daemon takes the time from: the clock under watch, or, in
+// the demo, a hand that is moved as fast as the invented readings are taken in.
+// It is the only place that reads the clock for the engine.
 type Pace struct {
-	hand *atomic.Int64 // nanoseconds since 1970; nil = the clock
+	hand  *atomic.Int64 // nanoseconds since 1970; nil = the clock
+	clock *clock
 }
 
 // hand is a Pace that stands at an instant until it is moved.
@@ -21,13 +22,16 @@ func handAt(at time.Time) Pace {
 
 func (p Pace) move(to time.Time) { p.hand.Store(to.UnixNano()) }
 
-// Now by the daemon's time.
+// Now by the daemon's time. It never goes back.
 func (p Pace) Now() time.Time {
 	if p.hand == nil {
-		return time.Now().UTC()
+		return p.clock.now()
 	}
 	return time.Unix(0, p.hand.Load()).UTC()
 }
+
+// jumped tells once of a jump ahead, to whoever has come to where it led.
+func (p Pace) jumped(at time.Time) bool { return p.hand == nil && p.clock.jumped(at) }
 
 // glance is how often a hand is looked at.
 const glance = 5 * time.Millisecond

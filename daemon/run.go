@@ -88,9 +88,10 @@ func (d *Daemon) Close() {
 	}
 }
 
-// open takes the journal and brings the engine to where it ends.
+// open takes the journal and brings the engine to where it ends. Pace{} is the
+// clock.
 func open(ctx context.Context, c *Config, pace Pace, log *slog.Logger) (*Daemon, error) {
-	d := &Daemon{config: c, pace: pace, log: log, board: newBoard(), requests: make(chan request)}
+	d := &Daemon{config: c, log: log, board: newBoard(), requests: make(chan request)}
 	var err error
 	if d.journal, d.aside, err = openJournal(c.Journal.Dir, log); err != nil {
 		return nil, err
@@ -102,6 +103,10 @@ func open(ctx context.Context, c *Config, pace Pace, log *slog.Logger) (*Daemon,
 	if err != nil {
 		return nil, errors.Join(err, d.journal.Close())
 	}
+	if pace.hand == nil {
+		pace.clock = watchClock(e.Now(), log)
+	}
+	d.pace = pace
 	d.loop = &loop{engine: e, journal: d.journal, pace: pace, pause: c.Journal.Pause, requests: d.requests,
 		board: d.board, log: log, bypass: d.bypass, seq: d.journal.Last()}
 	d.board.show(e.View(), nil)
@@ -215,7 +220,10 @@ func (d *Daemon) follow() error {
 		if err != nil {
 			return err
 		}
-		d.add("influxdb", false, mirror{sink, d.spaces(), d.log}.deliver)
+		d.add("influxdb", false, mirror{sink, d.spaces(), d.log}.deliver).Aside = func() (int64, string) {
+			a := sink.Aside()
+			return a.Points, a.Reason
+		}
 	}
 	zone, err := d.config.Site.Location()
 	if err != nil {
@@ -236,14 +244,16 @@ func (d *Daemon) spaces() map[string]string {
 }
 
 func (d *Daemon) tell(n notify.Config, zone *time.Location) {
-	t := teller{name: n.Name, to: n.Kinds()[0], zone: zone, pace: d.pace, log: d.log}
+	t := teller{name: n.Name, to: n.Kinds()[0], zone: zone, pace: d.pace, log: d.log, refused: new(aside)}
 	d.side = append(d.side, t)
-	d.add("notify "+n.Name, true, t.deliver)
+	d.add("notify "+n.Name, true, t.deliver).Aside = t.refused.tell
 }
 
 // add a follower. One of news begins with what comes next, not with the past.
-func (d *Daemon) add(name string, news bool, deliver func(context.Context, []journal.Entry) error) {
-	d.followers = append(d.followers, &Follower{Name: name, Journal: d.journal, Deliver: deliver, Log: d.log, News: news})
+func (d *Daemon) add(name string, news bool, deliver func(context.Context, []journal.Entry) error) *Follower {
+	f := &Follower{Name: name, Journal: d.journal, Deliver: deliver, Log: d.log, News: news}
+	d.followers = append(d.followers, f)
+	return f
 }
 
 // bypass tells everybody without the journal, each in its own time.

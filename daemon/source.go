@@ -25,8 +25,8 @@ func source(ctx context.Context, from <-chan mqtt.Delivery, pace Pace, to chan<-
 			return nil
 		case m := <-from:
 			at := pace.Now()
-			if at.Equal(last) { // two readings of a sensor must not share an instant
-				at = at.Add(time.Nanosecond)
+			if !at.After(last) { // two readings of a sensor must not share an instant
+				at = last.Add(time.Nanosecond)
 			}
 			last = at
 			select {
@@ -38,19 +38,8 @@ func source(ctx context.Context, from <-chan mqtt.Delivery, pace Pace, to chan<-
 	}
 }
 
-// setBack is how far the clock must be behind the engine before it is taken to
-// have gone back: less is a loop that was busy.
-const setBack = time.Minute
-
-// input of an arrival for an engine that has come to an instant. Its own stamp
-// stands even where the engine is a little further. But where the clock went
-// back, as on a machine that starts without a network, what comes is still the
-// newest: time then stands until the clock has overtaken it, and the order is
-// that of arrival.
-func (a arrival) input(now time.Time) engine.Input {
-	at := a.at
-	if now.Sub(at) > setBack {
-		at = now.Add(time.Nanosecond)
-	}
-	return engine.Input{At: at, Stamped: at, Message: &a.Message}
+// input of an arrival. Its own stamp stands even where the engine, which had
+// other things to do, is a little further.
+func (a arrival) input() engine.Input {
+	return engine.Input{At: a.at, Stamped: a.at, Message: &a.Message}
 }

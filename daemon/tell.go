@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"log/slog"
+	"sync"
 	"time"
 
 	"conditiond/alerts"
@@ -19,6 +20,27 @@ type teller struct {
 	zone *time.Location // of the times in notices that people read
 	pace Pace
 	log  *slog.Logger
+
+	refused *aside
+}
+
+// aside is what was refused for good.
+type aside struct {
+	mu     sync.Mutex
+	n      int64
+	reason string
+}
+
+func (a *aside) add(reason string) {
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	a.n, a.reason = a.n+1, reason
+}
+
+func (a *aside) tell() (int64, string) {
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	return a.n, a.reason
 }
 
 func (t teller) deliver(ctx context.Context, entries []journal.Entry) error {
@@ -46,6 +68,7 @@ func (t teller) tell(ctx context.Context, m alerts.Message) error {
 	err := t.to.Notify(ctx, m)
 	var refused *notify.Error
 	if errors.As(err, &refused) && refused.Permanent {
+		t.refused.add(err.Error())
 		t.log.Error("a notice was refused for good", "recipient", t.name, "notice", m.ID, "err", err)
 		return nil
 	}

@@ -18,11 +18,8 @@ func (d *Daemon) upkeep(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	log := cronLog{d.log}
-	c := cron.New(cron.WithLocation(zone), cron.WithLogger(log), cron.WithChain(cron.Recover(log), cron.SkipIfStillRunning(log)))
-	if _, err := c.AddFunc("30 3 * * *", func() { d.checkJournal(ctx) }); err != nil {
-		return fmt.Errorf("schedule the check of the journal: %w", err)
-	}
+	c := upkeepCron(zone, d.log)
+	c.Schedule(nightly{3*time.Hour + 30*time.Minute, zone}, cron.FuncJob(func() { d.checkJournal(ctx) }))
 	self := &self{d: d}
 	if _, err := c.AddFunc("@every 1m", func() { self.look(ctx) }); err != nil {
 		return fmt.Errorf("schedule the look at ourselves: %w", err)
@@ -38,21 +35,51 @@ func (d *Daemon) upkeep(ctx context.Context) error {
 	return nil
 }
 
+// upkeepCron runs each chore once at a time, and outlives its panics. They are
+// recovered within: outside, the library would take the chore for running still.
+func upkeepCron(zone *time.Location, to *slog.Logger) *cron.Cron {
+	log := cronLog{to}
+	return cron.New(cron.WithLocation(zone), cron.WithLogger(log), cron.WithChain(cron.SkipIfStillRunning(log), cron.Recover(log)))
+}
+
+// nightly is a time of day in a zone, once on every date. Where clocks are put
+// forward over it, or back, cron's own schedules leave it out or run it twice.
+type nightly struct {
+	clock time.Duration // since midnight by the clock on the wall
+	zone  *time.Location
+}
+
+// Next is the first such instant after t.
+func (n nightly) Next(t time.Time) time.Time {
+	y, m, d := t.In(n.zone).Date()
+	for {
+		if at := n.on(y, m, d); at.After(t) {
+			return at
+		}
+		d++
+	}
+}
+
+func (n nightly) on(y int, m time.Month, d int) time.Time {
+	at := time.Date(y, m, d, 0, 0, 0, int(n.clock), n.zone)
+	if at.Day() != time.Date(y, m, d, 12, 0, 0, 0, n.zone).Day() { // a date without midnight
+		at = at.Add(time.Hour)
+	}
+	return at
+}
+
 func (d *Daemon) checkJournal(ctx context.Context) {
 	if err := d.journal.Check(ctx); err != nil && ctx.Err() == nil {
 		d.log.Error("the journal fails its check: restore a backup", "err", err)
 	}
 }
 
-// stuckAfter without a turn of the loop the measuring has stopped.
-const stuckAfter = 2 * time.Minute
-
 // beat calls the outside watcher, but only while the measuring goes on: the
 // watcher hears nothing when the loop is stuck, not only when the process is
 // dead.
 func (d *Daemon) beat(ctx context.Context, h *Heartbeat) {
-	if time.Since(d.loop.turned()) > stuckAfter {
-		d.log.Error("no heartbeat: the loop stands still", "since", d.loop.turned())
+	if since := d.loop.stuck(); !since.IsZero() {
+		d.log.Error("no heartbeat: the loop stands still", "since", since)
 		return
 	}
 	url, err := h.URLFile.Read()

@@ -79,8 +79,9 @@ type Sample struct {
 type Health struct {
 	Now       time.Time // by the daemon's clock: ages are counted from it
 	Version   string
-	Ready     bool // subscribed and journalling
+	Ready     bool // subscribed, taking in and journalling
 	Broker    Part
+	Watch     Part // whether what comes is taken in: the loop turns
 	Journal   Part
 	Clock     Part       // whether the host's clock can be trusted
 	Followers []Follower // by name: InfluxDB, each recipient of notices
@@ -99,4 +100,6 @@ type Follower struct {
 	Behind  int64  // entries that it has not carried yet
 	Problem string // its last error while it stands; empty when well
 	Since   time.Time
+	Aside   int64  // what it left out since the start, being refused for good
+	Refusal string // of the last of those
 }

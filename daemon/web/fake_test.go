@@ -36,7 +36,7 @@ type fake struct {
 
 func newFake() *fake {
 	return &fake{view: pantry(), changed: make(chan struct{}), health: Health{Now: now, Version: "test", Ready: true,
-		Broker: Part{OK: true, Since: now.Add(-50 * time.Hour)}, Journal: Part{OK: true}, Clock: Part{OK: true},
+		Broker: Part{OK: true, Since: now.Add(-50 * time.Hour)}, Watch: Part{OK: true}, Journal: Part{OK: true}, Clock: Part{OK: true},
 		Followers: []Follower{{Name: "InfluxDB", Behind: 3}}}}
 }
 

@@ -48,7 +48,7 @@ func (s *Server) homePage(w http.ResponseWriter, r *http.Request) {
 
 // parts of the daemon and how they are.
 func (t teller) parts(h Health) []partRow {
-	rows := []partRow{t.part("Broker", "connected", h.Broker), t.part("Journal", "written", h.Journal), t.part("Clock", "trusted", h.Clock)}
+	rows := []partRow{t.part("Broker", "connected", h.Broker), t.part("Readings", "taken in", h.Watch), t.part("Journal", "written", h.Journal), t.part("Clock", "trusted", h.Clock)}
 	for _, f := range h.Followers {
 		state := "up to date"
 		if f.Behind > 0 {
@@ -56,6 +56,9 @@ func (t teller) parts(h Health) []partRow {
 		}
 		if f.Problem != "" && !f.Since.IsZero() {
 			state += ", since " + t.moment(f.Since)
+		}
+		if f.Aside > 0 {
+			state += fmt.Sprintf("; %d left out since the start, the last because: %s", f.Aside, f.Refusal)
 		}
 		rows = append(rows, partRow{Name: f.Name, State: state, Problem: f.Problem, OK: f.Problem == ""})
 	}

@@ -193,7 +193,7 @@ func (s *Server) readyz(w http.ResponseWriter, r *http.Request) {
 		s.answer(w, http.StatusOK, map[string]string{"status": "ready"})
 		return
 	}
-	s.answer(w, http.StatusServiceUnavailable, map[string]any{"status": "not ready", "subscribed": h.Broker.OK, "journalling": h.Journal.OK})
+	s.answer(w, http.StatusServiceUnavailable, map[string]any{"status": "not ready", "subscribed": h.Broker.OK, "watching": h.Watch.OK, "journalling": h.Journal.OK})
 }
 
 func metrics(g prometheus.Gatherer) http.Handler {
