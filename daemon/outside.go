@@ -180,4 +180,3 @@ func (d *Daemon) serve() error {
 	d.Addr = d.page.Addr()
 	return nil
 }
-
