@@ -42,12 +42,8 @@ func (t teller) ago(at time.Time) string {
 		return "dated in the future: " + t.moment(at)
 	case d < 90*time.Second:
 		return "just now"
-	case d < 90*time.Minute:
-		return fmt.Sprintf("%.0f min ago", d.Minutes())
-	case d < 48*time.Hour:
-		return fmt.Sprintf("%.0f h ago", d.Hours())
 	}
-	return fmt.Sprintf("%.0f days ago", d.Hours()/24)
+	return alerts.Span(d) + " ago"
 }
 
 // ready says when a lot will be, or why that isn't said.
