@@ -5,6 +5,7 @@ import (
 	"math"
 	"time"
 
+	"conditiond/alerts"
 	"conditiond/daemon/engine"
 	"conditiond/model"
 	"conditiond/model/estimate"
