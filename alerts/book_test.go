@@ -180,39 +180,3 @@ func TestMessages(t *testing.T) {
 		t.Errorf("told %+v", list)
 	}
 }
-
-// Every text must say something, name the lot or the sensor, and never call
-// anything by the one word that nobody can promise.
-func TestWords(t *testing.T) {
-	s := calm()
-	at := s.Now.Add(30 * time.Hour)
-	s.Estimate.OverPressure.CrossesAt = &estimate.When{P05: &at, P50: &at, P95: &at}
-	s.Estimate.WorstCaseBar = &estimate.Interval{P05: 2, P50: 2.5, P95: 3}
-	s.Estimate.CO2Volumes = &estimate.Interval{P05: 2.2, P50: 2.3, P95: 2.4}
-	s.Estimate.Signs.GaugeFault = "it has said 1.803 bar for 14 h"
-	texts := map[string]func() (string, string){}
-	for name, words := range map[string]func(Situation) (string, string){
-		"over now": overNow, "over soon": overSoon, "over ahead": overAhead, "over target": overTarget, "more gas": moreGas,
-		"over seen": func(s Situation) (string, string) { return overSeen(s, Seen{DomedCap, s.Now}) }, "over ceiling": overCeiling,
-		"gushed": gushed, "at the mark": markReached, "near the mark": func(s Situation) (string, string) { return markNear(s, s.toMark()) },
-		"frost": mayFreeze, "leak": gaugeLeaks, "stalled": standsStill, "cold": coldBeer, "warm": warmBeer, "ready": chillOne,
-	} {
-		texts[name] = func() (string, string) { return words(s) }
-	}
-	texts["silent"] = func() (string, string) { return nothingHeard(s, *s.Gauge) }
-	texts["full"] = func() (string, string) { return atFullScale(s, *s.Gauge) }
-	texts["refused"] = func() (string, string) { return keepsBeingRefused(*s.Gauge) }
-	texts["contradicted"] = func() (string, string) { return gaugeContradicted(s, *s.Gauge) }
-	for name, text := range texts {
-		summary, advice := text()
-		if !strings.Contains(summary, "Invented ale") && !strings.Contains(summary, "gauge-a") {
-			t.Errorf("%s names nothing: %s", name, summary)
-		}
-		if strings.Contains(summary+advice, "%!") || strings.Contains(strings.ToLower(summary+advice), "safe") || advice == "" {
-			t.Errorf("%s: %s | %s", name, summary, advice)
-		}
-		if strings.HasPrefix(name, "over now") && !strings.HasPrefix(advice, "Do not") {
-			t.Errorf("%s begins with %q", name, advice[:20])
-		}
-	}
-}

@@ -8,14 +8,43 @@ import (
 	"conditiond/model/estimate"
 )
 
-// All that a person reads of an alert stands here. The advice says first what
-// to do, or for danger what not to do; the summary says what was measured or
-// reckoned, and when.
+// All that a person reads of an alert stands here. The advice is lines: first
+// what to do, or for danger what not to do; then how sure it is, what would
+// settle it, and the cautions. The summary, one line more, says what was
+// measured or reckoned, and when. A danger has six lines in all.
 
-const leaveAlone = "Do not touch, move or open the bottles, and keep people and animals out. " +
-	"Cool the room from outside it: heating off, a window, no ice or cold water on warm glass. " +
-	"Later, and only once they have been cold for a day or two: eye protection or a face shield, leather gloves, a thick towel over each bottle; or leave them covered where they are. " +
-	"What the bottle's maker and local rules say comes first. If anyone is hurt, call the emergency services; do not rub, rinse or press a hurt eye."
+func lines(list ...string) string { return strings.Join(list, "\n") }
+
+// FirstStep parts advice after its first line, or else its first sentence.
+func FirstStep(advice string) (first, rest string) {
+	advice = strings.TrimSpace(advice)
+	for _, end := range []string{"\n", ". ", "! "} {
+		if i := strings.Index(advice, end); i >= 0 {
+			return strings.TrimSpace(advice[:i+1]), strings.TrimSpace(advice[i+1:])
+		}
+	}
+	return advice, ""
+}
+
+// leaveAlone is the advice of every danger; what differs is how sure it is.
+func leaveAlone(sure string) string {
+	return lines("Do not touch, move or open the bottles, and keep people and animals out.",
+		sure,
+		"Cool the room from outside it: heating off, a window. No ice or cold water on warm glass.",
+		"Go near only after a day or two in the cold: face shield or goggles, leather gloves, a thick towel over each bottle. Or leave them there, covered.",
+		"The bottle's maker and local rules come first. If anyone is hurt, call the emergency services; do not rub, rinse or press a hurt eye.")
+}
+
+// chances in words, without digits that nobody knows.
+func chances(p float64) string {
+	switch {
+	case p > 0.99:
+		return "more than 99 in 100"
+	case p < 0.01:
+		return "less than 1 in 100"
+	}
+	return fmt.Sprintf("about %.0f in 100", 100*p)
+}
 
 func overNow(s Situation) (summary, advice string) {
 	g := s.Gauge
@@ -24,60 +53,70 @@ func overNow(s Situation) (summary, advice string) {
 		at = "at or above"
 	}
 	return fmt.Sprintf("%s: the gauge bottle stands %s %.2f bar (%s), and the weakest bottles (%s) are rated %.1f bar.",
-		s.Lot.Name, at, g.Value, ago(s.Now, g.Last), s.Weakest, s.Limit), leaveAlone
+			s.Lot.Name, at, g.Value, ago(s.Now, g.Last), s.Weakest, s.Limit),
+		leaveAlone("Measured, on one bottle; others may hold more. Do not go and look: cold is what settles it.")
 }
 
 func overSeen(s Situation, x Seen) (summary, advice string) {
 	return fmt.Sprintf("%s: %s (%s). Whatever the gauge says, the other bottles may be near what they bear.",
-		s.Lot.Name, lowerFirst(x.What.Words()), ago(s.Now, x.At)), leaveAlone
+			s.Lot.Name, lowerFirst(x.What.Words()), ago(s.Now, x.At)),
+		leaveAlone("Nobody can tell which bottle is next. Do not go and look: a calm week in the cold is what settles it.")
 }
 
 func overCeiling(s Situation) (summary, advice string) {
 	return fmt.Sprintf("%s holds %s volumes%s. The weakest bottles (%s) are taken to bear %.1f. %s",
-		s.Lot.Name, level(s), gaugeSays(s), s.Weakest, float64(s.Ceiling), heading(s)), leaveAlone
+			s.Lot.Name, level(s), gaugeSays(s), s.Weakest, float64(s.Ceiling), heading(s)),
+		leaveAlone("Reckoned; half of the range is above what they are taken to bear. Do not go and look: cold is what settles it.")
 }
 
 func overSoon(s Situation) (summary, advice string) {
 	return fmt.Sprintf("%s: the weakest bottles (%s, rated %.1f bar) are expected to pass their rating %s. %s",
-		s.Lot.Name, s.Weakest, s.Limit, within(s.Now, s.Estimate.OverPressure.CrossesAt), heading(s)), leaveAlone
+			s.Lot.Name, s.Weakest, s.Limit, within(s.Now, s.Estimate.OverPressure.CrossesAt), heading(s)),
+		leaveAlone("A forecast: " + chances(s.Estimate.OverPressure.Probability) + " that an average bottle passes it. Do not wait to be surer: cold is what settles it.")
 }
 
 func overAhead(s Situation) (summary, advice string) {
 	when := ""
 	if c := s.Estimate.OverPressure.CrossesAt; c != nil {
-		when = " The rating would be passed " + within(s.Now, c) + "."
+		when = ", " + within(s.Now, c)
 	}
-	return fmt.Sprintf("%s is heading for more pressure than the weakest bottles (%s) are rated for: %.1f bar. %s%s",
-			s.Lot.Name, s.Weakest, s.Limit, heading(s), when),
-		"While pressure is still low: put the whole lot in the cold, 4 °C or less, in a closed box, and keep it there; cold slows the yeast and lowers the pressure. " +
-			"Wear eye protection and gloves, cover the bottles, and handle none that is warm and already hard. " +
-			"Then open one cold bottle over a sink, wrapped, cap away from the face. What the bottle's maker says about its rating comes first."
+	return fmt.Sprintf("%s is heading past the rating of the weakest bottles (%s, %.1f bar)%s. %s",
+			s.Lot.Name, s.Weakest, s.Limit, when, heading(s)),
+		lines("While pressure is still low, put the whole lot in the cold, 4 °C or less, in a closed box, and keep it there.",
+			"A forecast: "+chances(s.Estimate.OverPressure.Probability)+" that an average bottle passes its rating. Cold slows the yeast and lowers the pressure.",
+			"To settle it: after a day in the cold open one bottle over a sink, wrapped, cap away from the face.",
+			"Wear eye protection and gloves, cover the bottles, and handle none that is warm and already hard.",
+			"What the bottle's maker says about its rating comes first.")
 }
 
 func overTarget(s Situation) (summary, advice string) {
 	f := s.Estimate.FinalVolumes
 	return fmt.Sprintf("%s is expected to end at %.1f volumes (%.1f to %.1f), against a target of %.1f.",
 			s.Lot.Name, f.P50, f.P05, f.P95, float64(s.Lot.TargetVolumes)),
-		"Keep it watched. When it has the carbonation you want, chill the whole lot and keep it cold; open cold bottles slowly, over a sink. Weigh the sugar and the volume again in the notes: one of them was probably off."
+		lines("Keep it watched, and chill the whole lot when it has the carbonation you want.",
+			"The range has nine chances in ten of being right. A cold bottle, opened slowly over a sink and tasted, tells more.",
+			"Look at sugar and volume in your notes again: one of them was probably off.")
 }
 
 func gushed(s Situation) (summary, advice string) {
 	return fmt.Sprintf("%s: %d bottles gushed. %s", s.Lot.Name, s.gushers(), heading(s)),
-		"Open a third bottle only after two days in the cold, over a sink, with eye protection. " +
-			"Was it warm or shaken? Is there grit, hops or a ring at the neck? Is it sour or thin? Then measure its gravity: " +
-			"if that is lower than at packaging, something ferments on, and the whole lot belongs in the cold. If not, gas alone doesn't explain it."
+		lines("Open a third bottle only after two days in the cold, over a sink, with eye protection.",
+			"Was it warm or shaken? Is there grit, hops or a ring at the neck? Is it sour or thin?",
+			"To settle it, measure its gravity: if that is lower than at packaging, something ferments on, and the whole lot belongs in the cold.",
+			"If it isn't, gas alone doesn't explain it.")
 }
 
 func markReached(s Situation) (summary, advice string) {
 	return fmt.Sprintf("%s comes to its mark now: %s of %.1f volumes%s. It goes on by itself.", s.Lot.Name, level(s), float64(s.Lot.StopAtVolumes), gaugeSays(s)),
-		"Chill it now, all bottles, or stop it now the way you planned; then tell the lot: chill. Cold slows it and doesn't end it: drink it within days. " +
-			"No advice on heating is given here."
+		lines("Chill it now, all bottles, or stop it now the way you planned; then tell the lot: chill.",
+			"Cold slows it and doesn't end it: drink it within days.",
+			"No advice on heating is given here.")
 }
 
 func markNear(s Situation, left way) (summary, advice string) {
 	return fmt.Sprintf("%s comes near its mark: %s of %.1f volumes%s, at the pace of now %s.",
 			s.Lot.Name, level(s), float64(s.Lot.StopAtVolumes), gaugeSays(s), left.words()),
-		left.todo() + " You will be told again at the mark."
+		lines(left.todo(), "You will be told again at the mark.")
 }
 
 func (w way) todo() string {
@@ -100,14 +139,18 @@ func (w way) words() string {
 
 func moreGas(s Situation) (summary, advice string) {
 	return fmt.Sprintf("%s makes more gas than the sugar that was entered can give. %s", s.Lot.Name, heading(s)),
-		"Do not call it ready. The beer may not have been finished, or something else is fermenting: wild yeast, or sugar freed by hops. " +
-			"Chill one bottle for a day, open it with eye protection, taste it and measure its gravity: if that is lower than at packaging, put the whole lot in the cold and drink it soon."
+		lines("Do not call it ready. Chill one bottle for a day and open it over a sink, wrapped, with eye protection.",
+			"The beer may not have been finished, or something else ferments: wild yeast, or sugar freed by hops.",
+			"To settle it, taste it and measure its gravity: if that is lower than at packaging, put the whole lot in the cold and drink it soon.",
+			"Handle no bottle that is warm and hard.")
 }
 
 func gaugeLeaks(s Situation) (summary, advice string) {
 	return fmt.Sprintf("The gauge bottle of %s loses gas: the carbon dioxide in it falls while the temperature doesn't explain it.", s.Lot.Name),
-		"Trust the gauge no longer for this lot: from here the estimate goes by sugar and temperature alone, and the lot's risk is not lowered by it. " +
-			"Tighten the fitting only when the bottle is cold, with eye protection. To know where the lot stands, chill another bottle for a day or more and open it."
+		lines("Trust the gauge no longer for this lot.",
+			"From here the estimate goes by sugar and temperature alone; the other bottles are as tight as before, and their risk is not lowered.",
+			"To know where the lot stands, chill another bottle for a day or more and open it.",
+			"Tighten the fitting only when the bottle is cold, with eye protection.")
 }
 
 func standsStill(s Situation) (summary, advice string) {
@@ -115,19 +158,23 @@ func standsStill(s Situation) (summary, advice string) {
 	if s.Estimate.BeerC != nil {
 		t = fmt.Sprintf(" at %.0f °C", *s.Estimate.BeerC)
 	}
-	return fmt.Sprintf("%s is slow or has stopped%s: hardly any gas is being made, and %s.", s.Lot.Name, t, sofar(s)),
-		"Warm it to 20–22 °C and turn the bottles over once, gently, to rouse the yeast, then wait a week. Add no sugar: what is in there still counts. If nothing moves, chill one and taste."
+	return fmt.Sprintf("%s is slow or has stopped%s: hardly any gas is being made now, and %s.", s.Lot.Name, t, sofar(s)),
+		lines("Warm it to 20–22 °C, turn the bottles over once, gently, to rouse the yeast, and wait a week.",
+			"Add no sugar: what is in there still counts.",
+			"If nothing moves then, chill one for a day, open it and taste: that settles it.")
 }
 
 func coldBeer(s Situation) (summary, advice string) {
 	return fmt.Sprintf("%s stands at %.1f °C, where its yeast hardly works: slow, not failed.", s.Lot.Name, *s.Estimate.BeerC),
-		"Move it somewhere at 20–22 °C if it should be ready sooner; otherwise wait. Keep watching when it warms up: it goes on where it stopped."
+		lines("Wait, or move it somewhere at 20–22 °C if it should be ready sooner.",
+			"When it warms up it goes on where it stopped.")
 }
 
 func mayFreeze(s Situation) (summary, advice string) {
 	return fmt.Sprintf("%s stands at %.1f °C and freezes at about %.1f °C. Ice takes room and bursts bottles.", s.Lot.Name, *s.Estimate.BeerC, float64(s.freezing())),
-		"Warm the room, or cover the bottles and leave them where they are. Do not handle bottles in which there may be ice: thaw them slowly in a closed box. " +
-			"A gauge that falls now shows the cold, not a leak."
+		lines("Warm the room slowly, or cover the bottles and leave them where they are.",
+			"Do not handle bottles in which there may be ice: let them thaw slowly where they stand.",
+			"A gauge that falls now shows the cold, not a leak.")
 }
 
 func warmBeer(s Situation) (summary, advice string) {
@@ -138,7 +185,9 @@ func warmBeer(s Situation) (summary, advice string) {
 	if w := s.Estimate.WorstCaseBar; w != nil {
 		out += fmt.Sprintf(" At %.0f °C it would be about %.1f bar; the weakest bottles (%s) are rated %.1f.", float64(s.Lot.WorstCaseC), w.P50, s.Weakest, s.Limit)
 	}
-	return out, "Do not handle warm bottles. Cool the room slowly: shade, a fan, an open window at night; no ice or cold water on warm glass."
+	return out, lines("Do not handle warm bottles. Cool the room slowly: shade, a fan, an open window at night.",
+		"No ice or cold water on warm glass.",
+		"What the bottle's maker says about heat comes first.")
 }
 
 func nothingHeard(s Situation, x Sensor) (summary, advice string) {
@@ -147,21 +196,26 @@ func nothingHeard(s Situation, x Sensor) (summary, advice string) {
 		last = fmt.Sprintf("last reading %s, %s", ago(s.Now, x.Last), value(s, x))
 	}
 	return fmt.Sprintf("%s says nothing: %s. The lot is not being watched by it.", x.Name, last),
-		"Look at the sensor's power and network, and at the topic " + x.Topic + ". Silence is no sign that all is well; until it speaks again the estimate goes by what is left."
+		lines("See to the sensor's power and network, without touching the bottles.",
+			"It is awaited on the topic "+x.Topic+".",
+			"Silence is no sign that all is well; until it speaks again the estimate goes by what is left.")
 }
 
 func atFullScale(s Situation, x Sensor) (summary, advice string) {
-	return fmt.Sprintf("%s is at the end of its scale: the pressure is %.2f bar or more, how much more can't be seen.", x.Name, x.Value), leaveAlone
+	return fmt.Sprintf("%s is at the end of its scale: the pressure is %.2f bar or more, how much more can't be seen.", x.Name, x.Value),
+		leaveAlone("Or the gauge is broken. Until that is known, take it as true, and do not go and look.")
 }
 
 func keepsBeingRefused(x Sensor) (summary, advice string) {
 	return fmt.Sprintf("%s sends values that can't be believed, %d in a row: %s.", x.Name, x.Rejected, x.Reason),
-		"Check the sensor's wiring, its unit and its pointer in the configuration. Refused values are kept and shown, but not used."
+		lines("Check the sensor's wiring, and its unit and pointer in the configuration.",
+			"Refused values are kept and shown, but not used: the lot is watched by what is left.")
 }
 
 func gaugeContradicted(s Situation, x Sensor) (summary, advice string) {
 	return fmt.Sprintf("What %s says can't be right: %s.", x.Name, s.signs().GaugeFault),
-		"Compare it with another gauge, or open to air where it should read zero, once the bottle is cold. Until then the estimate leans on sugar and temperature."
+		lines("Trust the gauge less: until this is settled the estimate leans on sugar and temperature.",
+			"To settle it, once the bottle is cold and with eye protection: compare it with another gauge, or open to the air, where it should read zero.")
 }
 
 func chillOne(s Situation) (summary, advice string) {
@@ -178,7 +232,9 @@ func chillOne(s Situation) (summary, advice string) {
 		at = " at " + level(s) + " volumes"
 	}
 	return fmt.Sprintf("%s %s%s, %s.", s.Lot.Name, looks, at, how),
-		"Chill one bottle for a day or more, open it over a sink and taste. If it is as you want it, chill the rest as you need them; the watch goes on until the lot is closed."
+		lines("Chill one bottle for a day or more, open it over a sink and taste: that settles it.",
+			"If it is as you want it, chill the rest as you need them.",
+			"The watch goes on until the lot is closed.")
 }
 
 // whyPressure says whether heat alone moves the gauge.
@@ -210,15 +266,19 @@ func heading(s Situation) string {
 	if e == nil || e.FinalVolumes == nil || e.PeakBar == nil {
 		return ""
 	}
-	return fmt.Sprintf("Expected to end at %.1f volumes (%.1f to %.1f), with at most %.1f bar (%.1f to %.1f) in the gauge bottle.",
-		e.FinalVolumes.P50, e.FinalVolumes.P05, e.FinalVolumes.P95, e.PeakBar.P50, e.PeakBar.P05, e.PeakBar.P95)
+	where := "a bottle"
+	if s.Gauge != nil {
+		where = "the gauge bottle"
+	}
+	return fmt.Sprintf("Expected to end at %.1f volumes (%.1f to %.1f), with at most %.1f bar (%.1f to %.1f) in %s.",
+		e.FinalVolumes.P50, e.FinalVolumes.P05, e.FinalVolumes.P95, e.PeakBar.P50, e.PeakBar.P05, e.PeakBar.P95, where)
 }
 
 func sofar(s Situation) string {
 	if p := s.Estimate.Progress; p != nil {
-		return fmt.Sprintf("about %.0f %% of the gas is made", 100*p.P50)
+		return fmt.Sprintf("about %.0f %% of it is there", 100*p.P50)
 	}
-	return "how much of the gas is made can't be told"
+	return "how much of it is there can't be told"
 }
 
 func value(s Situation, x Sensor) string {

@@ -2,6 +2,7 @@ package notify
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -19,7 +20,7 @@ func Subject(m alerts.Message) string {
 	if m.State == alerts.Cleared {
 		return oneLine(fmt.Sprintf("No longer %s: %s", m.Alert, about))
 	}
-	todo, _, _ := strings.Cut(m.Advice, ". ")
+	todo, _ := alerts.FirstStep(m.Advice)
 	todo = strings.TrimSuffix(todo, ".")
 	if todo == "" {
 		todo = string(m.Alert)
@@ -27,14 +28,17 @@ func Subject(m alerts.Message) string {
 	return oneLine(todo + " – " + about)
 }
 
-// Body says what to do, what was seen, and when; of a late notice the last
-// comes first. Times are in the zone of m.Time.
+// Body is lines: what to do, what was seen and when, and the rest of what to
+// do. A late notice says so before what was seen. Times are in the zone of
+// m.Time.
 func Body(m alerts.Message) string {
-	parts := []string{m.Advice, m.Summary}
+	first, rest := alerts.FirstStep(m.Advice)
+	seen := m.Summary
 	if delay := time.Duration(m.DelayedS) * time.Second; delay > 0 {
-		parts = append([]string{"Late: this " + happened(m.Time, delay) + "."}, parts...)
+		seen = "Late: this " + happened(m.Time, delay) + ". " + seen
 	}
-	return strings.Join(parts, "\n\n")
+	list := slices.DeleteFunc([]string{first, seen, rest}, func(s string) bool { return s == "" })
+	return strings.Join(list, "\n")
 }
 
 // happened says when, with the day when it was another one, and how long ago.

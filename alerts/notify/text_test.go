@@ -33,7 +33,7 @@ func TestSubject(t *testing.T) {
 		{"one sentence", func(m *alerts.Message) { m.Advice = "Wait." }, "Wait – spruce-tip-04"},
 		{"no advice", func(m *alerts.Message) { m.Advice = "" }, "over-pressure – spruce-tip-04"},
 		{"cleared", func(m *alerts.Message) { m.State = alerts.Cleared }, "No longer over-pressure: spruce-tip-04"},
-		{"a line end", func(m *alerts.Message) { m.Advice = "Wait\r\nBcc: all" }, "Wait Bcc: all – spruce-tip-04"},
+		{"a line end", func(m *alerts.Message) { m.Advice = "Wait\r\nBcc: all" }, "Wait – spruce-tip-04"},
 		{"long", func(m *alerts.Message) { m.Advice = strings.Repeat("é", 200) }, strings.Repeat("é", 119) + "…"},
 	} {
 		t.Run(test.name, func(t *testing.T) {
@@ -48,12 +48,16 @@ func TestSubject(t *testing.T) {
 
 func TestBody(t *testing.T) {
 	m := notice()
-	if got, want := Body(m), m.Advice+"\n\n"+m.Summary; got != want {
+	if got, want := Body(m), "Do not touch the bottles.\n"+m.Summary+"\nCool the room from outside it."; got != want {
 		t.Errorf("in time: got %q, want %q", got, want)
 	}
 	m.DelayedS = 3 * 3600
-	if got, want := Body(m), "Late: this happened 14:02, 3 h ago.\n\n"+m.Advice; !strings.HasPrefix(got, want) {
+	if got, want := Body(m), "Do not touch the bottles.\nLate: this happened 14:02, 3 h ago. "+m.Summary+"\n"; !strings.HasPrefix(got, want) {
 		t.Errorf("late: got %q, want it to begin %q", got, want)
+	}
+	m.Advice = ""
+	if got := Body(m); strings.HasPrefix(got, "\n") || strings.HasSuffix(got, "\n") {
+		t.Errorf("without advice: %q", got)
 	}
 }
 

@@ -200,7 +200,7 @@ func (t teller) alert(v *engine.View, a alerts.Alert) alertBox {
 	if b.About == "" {
 		b.About = a.Lot
 	}
-	b.First, b.Rest = firstStep(a.Advice)
+	b.First, b.Rest = alerts.FirstStep(a.Advice)
 	if l, ok := findLot(v, a.Lot); ok {
 		b.About, b.Href = l.Document.Name, "/lots/"+url.PathEscape(a.Lot)
 		for _, s := range t.card(v, l).Sensors {
@@ -242,15 +242,4 @@ func mark(s alerts.Severity) string {
 		return "Warning"
 	}
 	return "Notice"
-}
-
-// firstStep parts advice after its first line, or else its first sentence.
-func firstStep(advice string) (first, rest string) {
-	advice = strings.TrimSpace(advice)
-	for _, end := range []string{"\n", ". ", "! "} {
-		if i := strings.Index(advice, end); i >= 0 {
-			return strings.TrimSpace(advice[:i+1]), strings.TrimSpace(advice[i+1:])
-		}
-	}
-	return advice, ""
 }

@@ -123,6 +123,7 @@ func (s *Server) routes() *http.ServeMux {
 	m := http.NewServeMux()
 	m.HandleFunc("GET /{$}", s.homePage)
 	m.HandleFunc("GET /lots/{id}", s.lotPage)
+	m.HandleFunc("GET /sign", s.signPage)
 	m.HandleFunc("GET /plan", s.planPage)
 	m.HandleFunc("POST /plan", s.planForm)
 	m.HandleFunc("POST /lots/{id}/{deed}", s.lotForm)

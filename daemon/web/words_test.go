@@ -106,18 +106,6 @@ func TestAboveTheLimit(t *testing.T) {
 	}
 }
 
-func TestFirstStep(t *testing.T) {
-	for _, c := range []struct{ advice, first, rest string }{
-		{"Do not touch anything.\nClose the door.", "Do not touch anything.", "Close the door."},
-		{"Do not touch anything. Close the door.", "Do not touch anything.", "Close the door."},
-		{"Wait", "Wait", ""}, {"", "", ""},
-	} {
-		if f, r := firstStep(c.advice); f != c.first || r != c.rest {
-			t.Errorf("%q: %q, %q", c.advice, f, r)
-		}
-	}
-}
-
 func TestGravest(t *testing.T) {
 	s, words := gravest([]alerts.Alert{{Name: alerts.TooCold, Severity: alerts.Warning}, {Name: alerts.OverPressure, Severity: alerts.Danger}})
 	if s != alerts.Danger || words != "too cold, over pressure" {
