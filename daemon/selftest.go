@@ -87,7 +87,7 @@ func liveOnce(ctx context.Context, c *Config, out io.Writer) error {
 	d.start(ctx)
 	err = d.hearOne(ctx, out)
 	if err == nil {
-		err = answers(ctx, "http://"+d.Addr, out)
+		err = pageAnswers(ctx, "http://"+d.Addr, out)
 	}
 	d.stop()
 	return errors.Join(err, ignoreEnd(d.wait()))
@@ -108,8 +108,8 @@ func (d *Daemon) hearOne(ctx context.Context, out io.Writer) error {
 	return nil
 }
 
-// answers of the page and the API.
-func answers(ctx context.Context, base string, out io.Writer) error {
+// pageAnswers asks the page and the API.
+func pageAnswers(ctx context.Context, base string, out io.Writer) error {
 	for path, want := range map[string]string{"/healthz": "", "/api/v1/readings?sensor=air": fmt.Sprint(selfTestC)} {
 		body, err := fetch(ctx, base+path)
 		if err != nil {

@@ -3,6 +3,7 @@ package mqtt
 import (
 	"context"
 	"fmt"
+	"net"
 	"net/url"
 	"time"
 
@@ -19,20 +20,9 @@ type Publisher struct {
 // NewPublisher connects to a broker (Broker, Username, Password and TLS files
 // of the Config) under a client id of its own.
 func NewPublisher(ctx context.Context, c Config) (*Publisher, error) {
-	u, err := url.Parse(c.Broker)
-	if err != nil || u.Hostname() == "" {
-		return nil, fmt.Errorf("the broker's address %q: mqtt://127.0.0.1:1883 would be right", c.Broker)
-	}
-	o := paho.NewClientOptions().SetClientID(c.ClientID).SetUsername(c.Username).SetPassword(c.Password)
-	o.SetCleanSession(true).SetConnectTimeout(connectWithin).SetAutoReconnect(true).SetMaxReconnectInterval(5 * time.Second)
-	if u.Scheme == "mqtts" {
-		t, err := c.tls()
-		if err != nil {
-			return nil, err
-		}
-		o.SetTLSConfig(t).AddBroker("ssl://" + u.Host)
-	} else {
-		o.AddBroker("tcp://" + u.Host)
+	o, err := c.guest()
+	if err != nil {
+		return nil, err
 	}
 	if c.Will != "" {
 		o.SetWill(c.Will, "offline", 1, true)
@@ -40,9 +30,30 @@ func NewPublisher(ctx context.Context, c Config) (*Publisher, error) {
 	}
 	p := &Publisher{paho.NewClient(o), c.Will}
 	if err := wait(ctx, p.paho.Connect()); err != nil {
-		return nil, fmt.Errorf("connect to %s: %w", u.Host, err)
+		return nil, fmt.Errorf("connect to %s: %w", o.Servers[0].Host, err)
 	}
 	return p, nil
+}
+
+// guest is a client for whom the broker keeps nothing.
+func (c Config) guest() (*paho.ClientOptions, error) {
+	u, err := url.Parse(c.Broker)
+	if err != nil || u.Hostname() == "" {
+		return nil, fmt.Errorf("the broker's address %q: mqtt://127.0.0.1:1883 would be right", c.Broker)
+	}
+	if u.Port() == "" {
+		u.Host = net.JoinHostPort(u.Hostname(), map[bool]string{false: "1883", true: "8883"}[u.Scheme == "mqtts"])
+	}
+	o := paho.NewClientOptions().SetClientID(c.ClientID).SetUsername(c.Username).SetPassword(c.Password)
+	o.SetCleanSession(true).SetConnectTimeout(connectWithin).SetAutoReconnect(true).SetMaxReconnectInterval(5 * time.Second)
+	if u.Scheme != "mqtts" {
+		return o.AddBroker("tcp://" + u.Host), nil
+	}
+	t, err := c.tls()
+	if err != nil {
+		return nil, err
+	}
+	return o.SetTLSConfig(t).AddBroker("ssl://" + u.Host), nil
 }
 
 // Publish at QoS 1, and wait until the broker has it.
