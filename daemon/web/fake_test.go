@@ -206,5 +206,6 @@ func ask(t *testing.T, method, url, body string, headers ...string) (*http.Respo
 	if err != nil {
 		t.Fatal(err)
 	}
+	describes(t, r, a, b)
 	return a, string(b)
 }

@@ -3,6 +3,7 @@ package web
 import (
 	"errors"
 	"net/http"
+	"net/url"
 	"strconv"
 	"time"
 
@@ -38,7 +39,7 @@ func (s *Server) lots(w http.ResponseWriter, r *http.Request) {
 	for _, l := range s.daemon.View().Lots {
 		answer = append(answer, answerOf(l))
 	}
-	s.answer(w, http.StatusOK, answer)
+	s.answerNew(w, r, answer)
 }
 
 func (s *Server) lot(w http.ResponseWriter, r *http.Request) {
@@ -47,7 +48,7 @@ func (s *Server) lot(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, noLot(r.PathValue("id")))
 		return
 	}
-	s.answer(w, http.StatusOK, answerOf(l))
+	s.answerNew(w, r, answerOf(l))
 }
 
 func findLot(v *engine.View, id string) (engine.LotView, bool) {
@@ -121,7 +122,17 @@ func (s *Server) readings(w http.ResponseWriter, r *http.Request) {
 		s.failed(w, r, err)
 		return
 	}
+	if n := len(readings); n == limit && !from.IsZero() {
+		w.Header().Set("Link", "<"+nextPage(r.URL, readings[n-1].At)+`>; rel="next"`)
+	}
 	s.answer(w, http.StatusOK, readingAnswers(readings))
+}
+
+// nextPage asks the same from behind the last instant that was answered.
+func nextPage(asked *url.URL, last time.Time) string {
+	q := asked.Query()
+	q.Set("from", last.Add(1).UTC().Format(time.RFC3339Nano))
+	return asked.Path + "?" + q.Encode()
 }
 
 func readingAnswers(readings []model.Reading) []readingAnswer {

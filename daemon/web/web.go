@@ -68,9 +68,11 @@ func New(config Config, d Daemon, log *slog.Logger) (*Server, error) {
 	if err != nil {
 		return nil, fmt.Errorf("web: listening on %q: %w", config.Listen, err)
 	}
-	s := &Server{config: config, daemon: d, log: log, auth: a, listener: l,
+	s := &Server{config: config, daemon: d, log: log, auth: a, mux: http.NewServeMux(), listener: l,
 		stopping: make(chan struct{}), streams: make(chan struct{}, maxStreams)}
-	s.mux = s.routes()
+	for pattern, answer := range s.routes() {
+		s.mux.HandleFunc(pattern, answer)
+	}
 	return s, nil
 }
 
@@ -118,40 +120,42 @@ func (s *Server) stop(server *http.Server) error {
 	return nil
 }
 
-// routes is all that is served.
-func (s *Server) routes() *http.ServeMux {
-	m := http.NewServeMux()
-	m.HandleFunc("GET /{$}", s.homePage)
-	m.HandleFunc("GET /lots/{id}", s.lotPage)
-	m.HandleFunc("GET /sign", s.signPage)
-	m.HandleFunc("GET /plan", s.planPage)
-	m.HandleFunc("POST /plan", s.planForm)
-	m.HandleFunc("POST /lots/{id}/{deed}", s.lotForm)
-	m.HandleFunc("POST /alerts/{id}/acknowledge", s.acknowledgeForm)
-	m.HandleFunc("POST /alerts/{id}/shelve", s.shelveForm)
-	m.HandleFunc("GET /login", s.loginPage)
-	m.HandleFunc("POST /login", s.login)
-	m.HandleFunc("POST /logout", s.logout)
-	m.HandleFunc("GET /static/{file}", s.static)
+// routes is all that is served, by method and path.
+func (s *Server) routes() map[string]http.HandlerFunc {
+	r := map[string]http.HandlerFunc{
+		"GET /{$}":                      s.homePage,
+		"GET /lots/{id}":                s.lotPage,
+		"GET /sign":                     s.signPage,
+		"GET /plan":                     s.planPage,
+		"POST /plan":                    s.planForm,
+		"POST /lots/{id}/{deed}":        s.lotForm,
+		"POST /alerts/{id}/acknowledge": s.acknowledgeForm,
+		"POST /alerts/{id}/shelve":      s.shelveForm,
+		"GET /login":                    s.loginPage,
+		"POST /login":                   s.login,
+		"POST /logout":                  s.logout,
+		"GET /static/{file}":            s.static,
 
-	m.HandleFunc("GET /api/v1/lots", s.lots)
-	m.HandleFunc("POST /api/v1/lots", s.open)
-	m.HandleFunc("POST /api/v1/plan", s.plan)
-	m.HandleFunc("GET /api/v1/lots/{id}", s.lot)
-	m.HandleFunc("GET /api/v1/lots/{id}/series", s.series)
-	m.HandleFunc("POST /api/v1/lots/{id}/note", s.note)
-	m.HandleFunc("POST /api/v1/lots/{id}/chill", s.chill)
-	m.HandleFunc("POST /api/v1/lots/{id}/close", s.close)
-	m.HandleFunc("GET /api/v1/readings", s.readings)
-	m.HandleFunc("GET /api/v1/alerts", s.alerts)
-	m.HandleFunc("POST /api/v1/alerts/{id}/acknowledge", s.acknowledge)
-	m.HandleFunc("POST /api/v1/alerts/{id}/shelve", s.shelve)
-	m.HandleFunc("GET /api/v1/events", s.events)
+		"GET /api/v1/lots":                     s.lots,
+		"POST /api/v1/lots":                    s.open,
+		"POST /api/v1/plan":                    s.plan,
+		"GET /api/v1/lots/{id}":                s.lot,
+		"GET /api/v1/lots/{id}/series":         s.series,
+		"POST /api/v1/lots/{id}/note":          s.note,
+		"POST /api/v1/lots/{id}/chill":         s.chill,
+		"POST /api/v1/lots/{id}/close":         s.close,
+		"GET /api/v1/readings":                 s.readings,
+		"GET /api/v1/alerts":                   s.alerts,
+		"POST /api/v1/alerts/{id}/acknowledge": s.acknowledge,
+		"POST /api/v1/alerts/{id}/shelve":      s.shelve,
+		"GET /api/v1/events":                   s.events,
+		"GET /api/v1/openapi.json":             s.openapi,
 
-	m.HandleFunc("GET /healthz", s.healthz)
-	m.HandleFunc("GET /readyz", s.readyz)
-	if s.config.Metrics != nil {
-		m.Handle("GET /metrics", metrics(s.config.Metrics))
+		"GET /healthz": s.healthz,
+		"GET /readyz":  s.readyz,
 	}
-	return m
+	if s.config.Metrics != nil {
+		r["GET /metrics"] = metrics(s.config.Metrics).ServeHTTP
+	}
+	return r
 }
