@@ -181,9 +181,11 @@ func connect(path string) (*sql.DB, error) {
 	return db, nil
 }
 
-// source names the file with the settings that every connection to it gets.
+// source names the file with the settings that every connection to it gets. Up
+// to half a megabyte of pages each is remembered; SQLite's own two megabytes gain
+// no speed (cmd/throughput).
 func source(path string, pragmas ...string) string {
-	q := url.Values{"_pragma": append([]string{"busy_timeout(5000)", "cell_size_check(1)"}, pragmas...)}
+	q := url.Values{"_pragma": append([]string{"busy_timeout(5000)", "cell_size_check(1)", "cache_size(-512)"}, pragmas...)}
 	return "file:" + (&url.URL{Path: path}).EscapedPath() + "?" + q.Encode()
 }
 
