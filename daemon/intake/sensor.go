@@ -189,19 +189,19 @@ func (d Decoder) pointed(doc []byte) (float64, error) {
 	case string(found) == "null":
 		return 0, because(Unavailable, "null at %s: the device has no value", d.Pointer)
 	}
-	if err := d.sameUnit(doc); err != nil {
-		return 0, err
-	}
 	v, err := number(unquoted(found))
 	if r, ok := errors.AsType[Reason](err); ok {
 		return 0, because(r.Kind, "at %s: %s", d.Pointer, r.Text)
 	}
+	if m := d.named(doc); m.unit != d.Unit {
+		v = d.measure.of(m.in(v))
+	}
 	return v, nil
 }
 
-// sameUnit refuses a document that names another unit than the configured one,
-// beside the value or at its top.
-func (d Decoder) sameUnit(doc []byte) error {
+// named is the unit that a document names, beside the value or at its top, or
+// else the configured one: a device that is reset may change it.
+func (d Decoder) named(doc []byte) measure {
 	key := "TempUnit"
 	if d.Quantity == model.Pressure {
 		key = "PressureUnit"
@@ -210,12 +210,12 @@ func (d Decoder) sameUnit(doc []byte) error {
 	for _, p := range []pointer{{key}, append(beside[:len(beside):len(beside)], "unit")} {
 		word, _ := p.find(doc)
 		for _, m := range measures {
-			if m.quantity == d.Quantity && m.unit != d.Unit && m.means(string(unquoted(word))) {
-				return because(WrongUnit, "the payload says that its unit is %s, but %s is configured", word, d.Unit)
+			if m.quantity == d.Quantity && m.means(string(unquoted(word))) {
+				return m
 			}
 		}
 	}
-	return nil
+	return d.measure
 }
 
 // believe refuses what no such sensor says in truth.
@@ -254,15 +254,18 @@ func (d Decoder) believable() (low, high float64) {
 	return -0.5, 25
 }
 
-// likely is another unit in which a raw number would be the air around us: of
-// a sensor configured in the wrong one.
+// likely is another unit in which a raw number would be the air around us, or
+// else what a bottle holds: of a sensor configured in the wrong one.
 func (d Decoder) likely(raw float64) Unit {
-	for _, m := range measures {
-		v := m.in(raw)
-		warm := m.quantity == model.Temperature && v > 0 && v < 40
-		air := m.quantity == model.Pressure && v > 0.8 && v < 1.1
-		if m.quantity == d.Quantity && m.unit != d.Unit && (warm || air) {
-			return m.unit
+	air, bottle := [2]float64{0, 40}, [2]float64{}
+	if d.Quantity == model.Pressure {
+		air, bottle = [2]float64{0.8, 1.1}, [2]float64{0.5, 8}
+	}
+	for _, span := range [][2]float64{air, bottle} {
+		for _, m := range measures {
+			if v := m.in(raw); m.quantity == d.Quantity && m.unit != d.Unit && v > span[0] && v < span[1] {
+				return m.unit
+			}
 		}
 	}
 	return ""

@@ -71,6 +71,7 @@ func TestBareNumbers(t *testing.T) {
 
 func TestHints(t *testing.T) {
 	plain, at := decoder(t, Sensor{}), decoder(t, Sensor{Pointer: "/t"})
+	gauge := decoder(t, Sensor{Quantity: model.Pressure, Unit: Bar})
 	for _, x := range []struct {
 		d             Decoder
 		payload, want string
@@ -84,6 +85,11 @@ func TestHints(t *testing.T) {
 		{plain, "64400", "can't be"},
 		{plain, "-127.00", "disconnected"},
 		{plain, "291.5", "is it K?"},
+		{gauge, "1013.2", "is it hPa?"},
+		{gauge, "101.3", "is it kPa?"},
+		{gauge, "210", "is it kPa?"},
+		{gauge, "30.5", "is it psi?"},
+		{gauge, "210000", "can't be"},
 	} {
 		if _, err := x.d.Decode([]byte(x.payload)); err == nil || !strings.Contains(err.Error(), x.want) {
 			t.Errorf("%s: %v, want …%s…", x.payload, err, x.want)
@@ -106,9 +112,9 @@ func TestShapes(t *testing.T) {
 		{"tasmota-probe.json", "/DS18B20-1/Temperature", DegC, 0, NoValue},
 		{"tasmota-air.json", "/BME280/Temperature", DegC, 18.4, none},
 		{"tasmota-air.json", "/BME280/Pressure", HPa, 0.9641, none},
-		{"tasmota-air.json", "/BME280/Pressure", KPa, 0, WrongUnit},
+		{"tasmota-air.json", "/BME280/Pressure", KPa, 0.9641, none}, // it says that it is hPa
 		{"tasmota-fahrenheit.json", "/DS18B20/Temperature", DegF, 18, none},
-		{"tasmota-fahrenheit.json", "/DS18B20/Temperature", DegC, 0, WrongUnit},
+		{"tasmota-fahrenheit.json", "/DS18B20/Temperature", DegC, 18, none},
 		{"tasmota-failed.json", "/DS18B20/Temperature", DegC, 0, Unavailable},
 		{"tasmota-status.json", "/StatusSNS/DS18B20/Temperature", DegC, 18.4, none},
 		{"esphome.txt", none, DegC, 18.4, none},
@@ -127,7 +133,7 @@ func TestShapes(t *testing.T) {
 		{"things-stack.json", "/uplink_message/rx_metadata/1/snr", DegC, 0, NoValue},
 		{"espurna.json", "/temperature", DegC, 18.4, none},
 		{"sparkplug.bin", "/temperature", DegC, 0, Binary},
-		{"unit-beside.json", "/probe/value", DegC, 0, WrongUnit},
+		{"unit-beside.json", "/probe/value", DegC, 18, none},
 		{"unit-beside.json", "/probe/value", DegF, 18, none},
 		{"escaped.json", "/a~1b/m~0n/1/ c", DegC, 18.4, none},
 		{"twice.json", "/t", DegC, 0, Ambiguous},
@@ -192,7 +198,7 @@ func TestPressure(t *testing.T) {
 		{"just below", gauge, "99.5", 6.860283, false, ""},
 		{"above full scale", gauge, "180", 6.894757, true, ""},
 		{"a wide sensor shorted to its top", wide, "500", 34.473785, true, ""},
-		{"nonsense", gauge, "5000", 0, false, OutOfRange},
+		{"nonsense", gauge, "50000", 0, false, OutOfRange},
 		{"absolute", absolute, "300", 2, false, ""},
 		{"absolute, full", absolute, "700", 6, true, ""},
 		{"a vacuum at chilling", absolute, "60", -0.4, false, ""},

@@ -55,3 +55,6 @@ func measureOf(u Unit) (measure, bool) {
 // in °C or bar. The conversion keeps a product from being fused with a sum, so
 // that every machine gives the same bits.
 func (m measure) in(number float64) float64 { return float64(number*m.per) + m.zero }
+
+// of °C or bar, the number.
+func (m measure) of(v float64) float64 { return (v - m.zero) / m.per }
