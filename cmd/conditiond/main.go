@@ -65,7 +65,7 @@ Start with:  conditiond demo`,
 	root.SetErr(errs)
 	root.AddCommand(
 		runCommand(), demoCommand(), checkCommand(), planCommand(), lotCommand(), statusCommand(),
-		replayCommand(), simulateCommand(), notifyCommand(), backupCommand(), restoreCommand(), selftestCommand(), probeCommand(), setupCommand(),
+		replayCommand(), simulateCommand(), notifyCommand(), backupCommand(), restoreCommand(), selftestCommand(), probeCommand(), setupCommand(), manCommand(),
 	)
 	err := root.Execute()
 	if err == nil {
