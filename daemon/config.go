@@ -43,6 +43,7 @@ type MQTT struct {
 	CAFile       string `yaml:"ca_file"`   // who signed the broker's certificate; empty = the system's authorities
 	CertFile     string `yaml:"cert_file"` // our own certificate, when the broker demands one
 	KeyFile      string `yaml:"key_file"`
+	Discovery    string `yaml:"discovery"` // homeassistant: its hub is told of every lot; empty = none
 }
 
 // Sensor is one series of readings.

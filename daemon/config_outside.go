@@ -22,6 +22,9 @@ func (c configCheck) mqtt() {
 		c.fault("mqtt.username", "missing: a password needs one")
 	}
 	c.secret("mqtt.password_file", m.PasswordFile)
+	if c.given("mqtt.discovery") && m.Discovery != hubPrefix {
+		c.fault("mqtt.discovery", "%s: must be %s; or leave it out", brief(m.Discovery), hubPrefix)
+	}
 	reachable := c.listen("mqtt.listen", m.Listen)
 	if m.Broker == "" {
 		if reachable && m.PasswordFile == "" {

@@ -69,6 +69,9 @@ func (d *Daemon) mqttConfig() (mqtt.Config, error) {
 	for _, s := range d.config.Sensors {
 		conf.Topics = append(conf.Topics, s.Topic)
 	}
+	if m.Discovery != "" {
+		conf.Topics = append(conf.Topics, hubStatus)
+	}
 	slices.Sort(conf.Topics)
 	conf.Topics = slices.Compact(conf.Topics)
 	var err error
@@ -100,6 +103,9 @@ func clientID(given, dir string) (string, error) {
 // follow makes what carries the journal outward.
 func (d *Daemon) follow() error {
 	d.add("mqtt", true, announcer{d.link, d.log}.deliver)
+	if d.config.MQTT.Discovery != "" {
+		d.hub = d.newHub()
+	}
 	if c := d.config.InfluxDB; c != nil {
 		token, err := c.TokenFile.Read()
 		if err != nil {

@@ -30,6 +30,7 @@ type Daemon struct {
 	board     *board
 	requests  chan request
 	link      link // nil without a broker
+	hub       *hub // nil unless it was asked for
 	followers []*Follower
 	side      []teller
 	page      *web.Server
@@ -145,7 +146,7 @@ func (d *Daemon) start(ctx context.Context) {
 	if d.link != nil {
 		stamped := make(chan arrival, flood)
 		d.loop.messages = stamped
-		d.group.Go(func() error { return source(in, d.link.Messages(), d.pace, stamped) })
+		d.group.Go(func() error { return source(in, d.link.Messages(), d.pace, stamped, d.hub) })
 	}
 	d.group.Go(func() error {
 		defer giveUp()
@@ -156,6 +157,9 @@ func (d *Daemon) start(ctx context.Context) {
 	d.group.Go(func() error { return d.orStop(d.page.Serve(in)) })
 	for _, f := range d.followers {
 		d.group.Go(func() error { return f.Run(out) })
+	}
+	if d.hub != nil {
+		d.group.Go(func() error { return d.hub.run(in) })
 	}
 	d.group.Go(func() error { return d.upkeep(in) })
 }

@@ -16,14 +16,17 @@ type arrival struct {
 
 // source stamps messages as they come, so that the loop may be late without
 // their times being late too. It ends with the context; what is not handed over
-// then was not acknowledged and comes again.
-func source(ctx context.Context, from <-chan mqtt.Delivery, pace Pace, to chan<- arrival) error {
+// then was not acknowledged and comes again. What the hub takes is no reading.
+func source(ctx context.Context, from <-chan mqtt.Delivery, pace Pace, to chan<- arrival, h *hub) error {
 	var last time.Time
 	for {
 		select {
 		case <-ctx.Done():
 			return nil
 		case m := <-from:
+			if h.takes(m) {
+				continue
+			}
 			at := pace.Now()
 			if !at.After(last) { // two readings of a sensor must not share an instant
 				at = last.Add(time.Nanosecond)
