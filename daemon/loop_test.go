@@ -4,6 +4,7 @@ import (
 	"context"
 	"log/slog"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"sync"
 	"syscall"
@@ -32,11 +33,15 @@ type watched struct {
 
 func watch(t *testing.T, dir string) *watched {
 	t.Helper()
+	return watchOf(t, dir,
+		Sensor{Topic: "t/air", Quantity: model.Temperature, Unit: "degC", Interval: time.Minute, Calibration: Calibration{Scale: 1}},
+		Sensor{Topic: "t/gauge", Quantity: model.Pressure, Unit: "bar", Reference: "gauge", FullScale: 10, Interval: time.Minute, Calibration: Calibration{Scale: 1}})
+}
+
+func watchOf(t *testing.T, dir string, air, gauge Sensor) *watched {
+	t.Helper()
 	c := defaults()
-	c.Sensors = map[string]Sensor{
-		"air":   {Topic: "t/air", Quantity: model.Temperature, Unit: "degC", Interval: time.Minute, Calibration: Calibration{Scale: 1}},
-		"gauge": {Topic: "t/gauge", Quantity: model.Pressure, Unit: "bar", Reference: "gauge", FullScale: 10, Interval: time.Minute, Calibration: Calibration{Scale: 1}},
-	}
+	c.Sensors = map[string]Sensor{"air": air, "gauge": gauge}
 	c.Spaces = map[string]Space{"shelf": {Temperature: "air"}}
 	conf := closet(&c, time.Hour)
 	conf.Recipients = []alerts.Recipient{{Name: "brewer", Least: alerts.Warning}}
@@ -104,27 +109,66 @@ func gauged(at time.Time) model.Lot {
 		GaugeBottle: &model.GaugeBottle{Sensor: "gauge", VolumeML: 330, HeadspaceML: 14}, WorstCaseC: 30}
 }
 
-// TestDangerPathWithoutTheDisk fills the disk under the journal: the danger
-// still reaches the recipient, nothing is acknowledged to the broker, the page
-// says what is wrong; when there is room again all of it is kept and
+// TestDangerPathWithoutTheDisk fills the disk under the journal, or lets its
+// file system go read-only by an error: the danger still reaches the recipient,
+// nothing is acknowledged to the broker, the page says what is wrong, and the
+// loop doesn't spin. When there is room again all of it is kept and
 // acknowledged.
 func TestDangerPathWithoutTheDisk(t *testing.T) {
 	if os.Getuid() != 0 {
 		t.Skip("did without a small disk of its own: mounting needs root")
 	}
-	dir := t.TempDir()
-	if err := syscall.Mount("tmpfs", dir, "tmpfs", 0, "size=2m"); err != nil {
-		t.Skip("did without a small disk of its own: ", err)
-	}
-	defer syscall.Unmount(dir, syscall.MNT_DETACH)
-	w := watch(t, filepath.Join(dir, "journal"))
+	t.Run("full", func(t *testing.T) {
+		dir := t.TempDir()
+		if err := syscall.Mount("tmpfs", dir, "tmpfs", 0, "size=2m"); err != nil {
+			t.Skip("did without a small disk of its own: ", err)
+		}
+		defer syscall.Unmount(dir, syscall.MNT_DETACH)
+		stuffing := filepath.Join(dir, "stuffing")
+		w := watch(t, filepath.Join(dir, "journal"))
+		end := w.dangerWithout(t, func() { fill(t, stuffing) })
+
+		if err := os.Remove(stuffing); err != nil {
+			t.Fatal(err)
+		}
+		awaited(t, "all is acknowledged", func() bool { n, _ := w.counts(); return n == 3 })
+		if err := end(); err != nil {
+			t.Error(err)
+		}
+		list, err := w.journal.Readings(t.Context(), journal.Query{Series: "pressure/gauge", Limit: 10})
+		if err != nil || len(list) != 3 {
+			t.Errorf("%d readings are kept, want 3 (%v)", len(list), err)
+		}
+	})
+	t.Run("read-only", func(t *testing.T) {
+		dir := abortable(t)
+		w := watch(t, filepath.Join(dir, "journal"))
+		end := w.dangerWithout(t, func() {
+			if out, err := exec.Command("mount", "-o", "remount,abort", dir).CombinedOutput(); err != nil {
+				t.Skipf("did without a disk that fails: %v %s", err, out)
+			}
+		})
+		before := ownCPU(t)
+		time.Sleep(time.Second) // of the loop's, by the clock
+		if used := ownCPU(t) - before; used > 500*time.Millisecond {
+			t.Errorf("it spins: %v of CPU in a second", used)
+		}
+		if err := end(); err == nil {
+			t.Error("it ended as if all were written")
+		}
+	})
+}
+
+// dangerWithout takes the disk away and says an over-pressure; it returns how to
+// end the loop.
+func (w *watched) dangerWithout(t *testing.T, lose func()) (end func() error) {
+	t.Helper()
 	ctx, stop := context.WithCancel(t.Context())
 	ended := make(chan error, 1)
 	go func() { ended <- w.run(ctx) }()
+	end = func() error { stop(); return <-ended }
 	w.open(t, gauged(w.hand.Now()))
-
-	stuffing := filepath.Join(dir, "stuffing")
-	fill(t, stuffing)
+	lose()
 	for range 3 {
 		w.say("t/gauge", "4.5")
 	}
@@ -132,25 +176,35 @@ func TestDangerPathWithoutTheDisk(t *testing.T) {
 	if m := w.noticed[0]; m.Alert != alerts.OverPressure || m.Severity != alerts.Danger {
 		t.Errorf("told %+v", m)
 	}
-	if _, _, trouble := w.board.look(); trouble == nil {
-		t.Error("the page doesn't know")
-	}
+	awaited(t, "the page knows", func() bool { _, _, trouble := w.board.look(); return trouble != nil })
 	if acked, _ := w.counts(); acked != 0 {
 		t.Errorf("%d messages were acknowledged that are kept nowhere", acked)
 	}
+	return end
+}
 
-	if err := os.Remove(stuffing); err != nil {
+// abortable is an ext4 file system in a file, which an error would make
+// read-only.
+func abortable(t *testing.T) string {
+	t.Helper()
+	image, dir := filepath.Join(t.TempDir(), "image"), t.TempDir()
+	for _, c := range []*exec.Cmd{exec.Command("truncate", "-s", "24M", image), exec.Command("mkfs.ext4", "-q", "-F", image),
+		exec.Command("mount", "-o", "loop,errors=remount-ro", image, dir)} {
+		if out, err := c.CombinedOutput(); err != nil {
+			t.Skipf("did without a disk that fails: %s: %v %s", c.Args[0], err, out)
+		}
+	}
+	t.Cleanup(func() { exec.Command("umount", "-l", dir).Run() })
+	return dir
+}
+
+// ownCPU that this process has used.
+func ownCPU(t *testing.T) time.Duration {
+	var u syscall.Rusage
+	if err := syscall.Getrusage(syscall.RUSAGE_SELF, &u); err != nil {
 		t.Fatal(err)
 	}
-	awaited(t, "all is acknowledged", func() bool { n, _ := w.counts(); return n == 3 })
-	stop()
-	if err := <-ended; err != nil {
-		t.Error(err)
-	}
-	list, err := w.journal.Readings(t.Context(), journal.Query{Series: "pressure/gauge", Limit: 10})
-	if err != nil || len(list) != 3 {
-		t.Errorf("%d readings are kept, want 3 (%v)", len(list), err)
-	}
+	return time.Duration(u.Utime.Nano() + u.Stime.Nano())
 }
 
 // fill a disk to its last byte.
