@@ -19,6 +19,7 @@ const (
 	SensorFault            Name = "sensor-fault"
 	Ready                  Name = "ready"
 	WatchImpaired          Name = "watch-impaired" // of the daemon itself, live only
+	DigestName             Name = "digest"         // nothing happened: a word at a set time
 )
 
 // Severity says how much a person is needed.

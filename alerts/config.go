@@ -15,6 +15,7 @@ type Config struct {
 	SilentIntervals float64
 	SilentAfter     time.Duration
 	Quiet           Quiet
+	Digest          Digest
 }
 
 // Defaults fills what is zero.

@@ -13,7 +13,7 @@ func sensorSilent(c Config, s Situation, open func(Name, string) Severity) []Fin
 	}
 	var out []Finding
 	for _, x := range s.sensors() {
-		if !x.Silent {
+		if !x.Silent || x.Out {
 			continue
 		}
 		f := Finding{Name: SensorSilent, Sensor: x.Name, Severity: Warning}
@@ -35,6 +35,8 @@ func sensorFault(c Config, s Situation, open func(Name, string) Severity) []Find
 	for _, x := range s.sensors() {
 		f := Finding{Name: SensorFault, Sensor: x.Name, Severity: Warning}
 		switch {
+		case x.Out:
+			continue
 		case x.Full:
 			f.Summary, f.Advice = atFullScale(s, x)
 		case x.Rejected >= refusedInARow:

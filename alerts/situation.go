@@ -32,6 +32,7 @@ type Sensor struct {
 	Value    float64   // middle of the last three, °C or bar gauge
 	Full     bool      // at or above full scale
 	Silent   bool
+	Out      bool   // out of service: a person works on it
 	Rejected int    // refused in a row
 	Reason   string // of the last refusal
 }

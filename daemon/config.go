@@ -98,7 +98,14 @@ type Alerts struct {
 	WarmFor         time.Duration `yaml:"warm_for"`
 	SilentAfter     time.Duration `yaml:"silent_after"`
 	SilentIntervals float64       `yaml:"silent_intervals"`
-	Quiet           *Quiet        `yaml:"quiet"` // nil = none
+	Quiet           *Quiet        `yaml:"quiet"`  // nil = none
+	Digest          *Digest       `yaml:"digest"` // nil = none
+}
+
+// Digest is a word at a set time though nothing happened.
+type Digest struct {
+	At    string `yaml:"at"`    // 08:00
+	Every string `yaml:"every"` // day or week; empty = day
 }
 
 // Quiet hours, by the site's clock, hold back all but danger. They may pass

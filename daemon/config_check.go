@@ -99,6 +99,7 @@ func (c configCheck) thresholds() {
 	c.wait("alerts.warm_for", a.WarmFor)
 	c.wait("alerts.silent_after", a.SilentAfter)
 	c.quiet(a.Quiet)
+	c.digest(a.Digest)
 	if n := a.SilentIntervals; c.given("alerts.silent_intervals") && (n < 2 || n > 1000) {
 		c.fault("alerts.silent_intervals", "%v: must be 2 to 1000", n)
 	}
@@ -115,6 +116,18 @@ func (c configCheck) quiet(q *Quiet) {
 	}
 	if q.From == q.To {
 		c.fault("alerts.quiet.to", "%s: must be another time than from", brief(q.To))
+	}
+}
+
+func (c configCheck) digest(d *Digest) {
+	if d == nil {
+		return
+	}
+	if _, err := sinceMidnight(d.At); err != nil {
+		c.fault("alerts.digest.at", "%s: must be a time of day such as 08:00, in quotes", brief(d.At))
+	}
+	if d.Every != "" && d.Every != "day" && d.Every != "week" {
+		c.fault("alerts.digest.every", "%s: must be day or week", brief(d.Every))
 	}
 }
 

@@ -28,7 +28,7 @@ func closet(c *Config, every time.Duration) engine.Config {
 			SilentAfter: c.Alerts.SilentAfter, SilentIntervals: c.Alerts.SilentIntervals,
 		},
 	}
-	out.Alerts.Quiet = quietHours(c)
+	out.Alerts.Quiet, out.Alerts.Digest = quietHours(c), digest(c)
 	space := map[string]string{}
 	for name, s := range c.Spaces {
 		out.Spaces[name] = s.Temperature
@@ -50,6 +50,17 @@ func closet(c *Config, every time.Duration) engine.Config {
 		out.Recipients = append(out.Recipients, alerts.Recipient{Name: n.Name, Least: n.Least})
 	}
 	return out
+}
+
+// digest of a configuration that was checked.
+func digest(c *Config) alerts.Digest {
+	d := c.Alerts.Digest
+	zone, err := c.Site.Location()
+	if d == nil || err != nil {
+		return alerts.Digest{}
+	}
+	at, _ := sinceMidnight(d.At)
+	return alerts.Digest{At: at, Weekly: d.Every == "week", Zone: zone}
 }
 
 // quietHours of a configuration that was checked.

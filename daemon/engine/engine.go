@@ -88,6 +88,9 @@ func (e *Engine) Next() time.Time {
 	if tell := e.book.Due(); !tell.IsZero() && tell.Before(due) {
 		due = latest(tell, e.now)
 	}
+	if digest := e.c.Alerts.Digest.Next(e.now); !digest.IsZero() && digest.Before(due) {
+		due = digest
+	}
 	return due
 }
 
@@ -132,6 +135,8 @@ func (e *Engine) Step(in Input) (Entry, error) {
 		err = e.acknowledge(&en, *in.Acknowledge)
 	case in.Shelve != nil:
 		err = e.shelve(&en, *in.Shelve)
+	case in.Service != nil:
+		err = e.service(&en, *in.Service)
 	case in.Parts != nil:
 		en.Parts = in.Parts
 		e.lookAtWatch(&en)
@@ -150,7 +155,20 @@ func (e *Engine) tell(en *Entry) {
 	book, changes, list := en.next.book.Tell(e.c.Alerts, e.c.Recipients, en.At)
 	en.next.book = &book
 	en.Alerts = append(en.Alerts, changes...)
-	en.Messages = list
+	en.Messages = append(list, e.digest(en)...)
+}
+
+// digest, when one is due by the entry's instant.
+func (e *Engine) digest(en *Entry) []alerts.Message {
+	d := e.c.Alerts.Digest
+	if due := d.Next(e.now); !en.Tick || due.IsZero() || due.After(en.At) {
+		return nil
+	}
+	var lots []alerts.Situation
+	for _, l := range e.ordered() {
+		lots = append(lots, e.situation(en, l, nil))
+	}
+	return d.Messages(e.c.Recipients, lots, e.bookOf(en).Figures(en.At), en.At)
 }
 
 // book as it stands after what the entry says so far.
@@ -296,7 +314,7 @@ func (e *Engine) seen(en *Entry, name string) alerts.Sensor {
 			s = s.refused(r)
 		}
 	}
-	out := alerts.Sensor{Name: name, Topic: e.setup[name].Topic, Last: s.At, Value: s.middle(), Rejected: s.InARow}
+	out := alerts.Sensor{Name: name, Topic: e.setup[name].Topic, Last: s.At, Value: s.middle(), Rejected: s.InARow, Out: s.Out != nil}
 	out.Silent = !en.At.Before(e.silentAfter(name, s))
 	if full := e.setup[name].Full(); full > 0 && s.N > 0 {
 		out.Full = out.Value >= float64(full)

@@ -296,8 +296,8 @@ func TestCommandsThatCannotBe(t *testing.T) {
 	p := play(t)
 	for want, in := range map[string]Input{
 		"exists already":   {Open: &Open{Lot: lotOnShelf()}},
-		"no such lot":      {Note: &Note{Lot: "nobody", Text: "x"}},
-		"no such lot or a": {Acknowledge: &Acknowledge{Alert: "none"}},
+		"no such lot":       {Note: &Note{Lot: "nobody", Text: "x"}},
+		"lot, alert or sen": {Acknowledge: &Acknowledge{Alert: "none"}},
 	} {
 		in.At = packaged
 		if _, err := p.e.Step(in); err == nil || !strings.Contains(err.Error(), want) {
@@ -364,5 +364,45 @@ func BenchmarkStepMessage(b *testing.B) {
 			b.Fatal(err)
 		}
 		e.Apply(en)
+	}
+}
+
+// While somebody works on a sensor, nobody is told that it is silent.
+func TestOutOfService(t *testing.T) {
+	p := play(t)
+	p.at(time.Minute, reading(20, 1))
+	p.put(Input{At: packaged.Add(2 * time.Minute), Service: &Service{Sensor: "gauge-a", Out: true, By: "Kim"}})
+	p.until(3 * time.Hour)
+	if open := p.e.View().Alerts; len(open) != 1 || open[0].Sensor != "shelf-air" {
+		t.Errorf("open alerts %+v", open)
+	}
+	p.put(Input{At: packaged.Add(3 * time.Hour), Service: &Service{Sensor: "gauge-a", By: "Kim"}})
+	p.until(4 * time.Hour)
+	if open := p.e.View().Alerts; len(open) != 2 {
+		t.Errorf("back in service, and %+v", open)
+	}
+	if _, err := p.e.Step(Input{At: packaged.Add(5 * time.Hour), Service: &Service{Sensor: "none"}}); err == nil {
+		t.Error("a sensor that isn't there was taken out of service")
+	}
+}
+
+// A digest comes once at its time of the day, though nothing happens.
+func TestDigest(t *testing.T) {
+	p := &player{T: t, e: closet(t)}
+	p.e.c.Alerts.Digest = alerts.Digest{At: 8 * time.Hour, Zone: time.UTC}
+	p.e.c.Recipients = []alerts.Recipient{{Name: "diary", Least: alerts.Notice}, {Name: "siren", Least: alerts.Danger}}
+	p.put(Input{At: packaged, Start: &Start{}})
+	p.put(Input{At: packaged, Open: &Open{Lot: lotOnShelf()}})
+	p.until(3 * 24 * time.Hour)
+	var at []string
+	for _, en := range p.entries {
+		for _, m := range en.Messages {
+			if m.Alert == alerts.DigestName {
+				at = append(at, m.To+" "+en.At.Format("Mon 15:04"))
+			}
+		}
+	}
+	if got := strings.Join(at, ", "); got != "diary Sun 08:00, diary Mon 08:00, diary Tue 08:00" {
+		t.Errorf("digests: %s", got)
 	}
 }

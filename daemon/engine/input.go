@@ -30,6 +30,7 @@ type Input struct {
 	Close       *Deed
 	Acknowledge *Acknowledge
 	Shelve      *Shelve
+	Service     *Service
 	Parts       *[]alerts.Part // all of the watch itself that is out of order
 }
 
@@ -70,6 +71,20 @@ type Shelve struct {
 	Until time.Time `json:"until"`
 }
 
+// Service takes a sensor out of service, or puts it back: while somebody works
+// on it, nobody is told that it is silent or at fault.
+type Service struct {
+	Sensor string `json:"sensor"`
+	Out    bool   `json:"out"`
+	By     string `json:"by"`
+}
+
+// Out says since when, and by whom, a sensor is out of service.
+type Out struct {
+	Since time.Time `json:"since"`
+	By    string    `json:"by"`
+}
+
 // Entry is an input with what followed from it: what the journal keeps and
 // followers read. What isn't there didn't happen.
 type Entry struct {
@@ -94,6 +109,7 @@ type Entry struct {
 
 	Acknowledge *Acknowledge   `json:"acknowledge,omitempty"`
 	Shelve      *Shelve        `json:"shelve,omitempty"`
+	Service     *Service       `json:"service,omitempty"`
 	Parts       *[]alerts.Part `json:"parts,omitempty"`
 
 	// next is what Step worked out beside the entry and Apply takes over; nil
@@ -115,7 +131,7 @@ func (e Entry) Bare() bool {
 func (e Entry) Urgent() bool { return len(e.Messages) > 0 || e.command() }
 
 func (e Entry) command() bool {
-	return e.Start != nil || e.Stop || e.Open != nil || e.Note != nil || e.Chill != nil || e.Close != nil || e.Acknowledge != nil || e.Shelve != nil || e.Parts != nil
+	return e.Start != nil || e.Stop || e.Open != nil || e.Note != nil || e.Chill != nil || e.Close != nil || e.Acknowledge != nil || e.Shelve != nil || e.Service != nil || e.Parts != nil
 }
 
 // Rejected is a payload that is no reading, and why.

@@ -15,7 +15,7 @@ import (
 
 // What can be wrong with a command.
 var (
-	ErrNotFound = errors.New("there is no such lot or alert")
+	ErrNotFound = errors.New("there is no such lot, alert or sensor")
 	ErrConflict = errors.New("it can't be done any more")
 )
 
@@ -237,8 +237,30 @@ func (e *Engine) shelve(en *Entry, s Shelve) error {
 	return nil
 }
 
+func (e *Engine) service(en *Entry, s Service) error {
+	if _, ok := e.setup[s.Sensor]; !ok {
+		return fmt.Errorf("sensor %q: %w", s.Sensor, ErrNotFound)
+	}
+	en.Service = &s
+	return nil
+}
+
+func (e *Engine) applyService(en Entry) {
+	s, ok := e.sensors[en.Service.Sensor]
+	if !ok {
+		return // configured no more
+	}
+	s.Out = nil
+	if en.Service.Out {
+		s.Out = &Out{Since: en.At, By: en.Service.By}
+	}
+	e.sensors[en.Service.Sensor] = s
+}
+
 func (e *Engine) applyLots(en Entry) {
 	switch {
+	case en.Service != nil:
+		e.applyService(en)
 	case en.Open != nil:
 		e.lots[en.Open.Lot.ID] = e.opened(en)
 	case en.Note != nil:

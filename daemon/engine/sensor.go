@@ -17,6 +17,7 @@ type sensor struct {
 	N         int64     // good readings
 	LastKnown *float64
 	Silent    bool
+	Out       *Out // of service
 	Rejected  int64
 	InARow    int // refused since the last good one
 	Refused   *Rejected

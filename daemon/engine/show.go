@@ -50,7 +50,7 @@ func (e *Engine) sensorView(name string) SensorView {
 	s, conf := e.sensors[name], e.setup[name]
 	v := SensorView{
 		Name: name, Topic: conf.Topic, Quantity: conf.Quantity, Space: conf.Space,
-		Due: conf.Interval.Seconds(), Silent: s.Silent, Readings: s.N, Rejected: s.Rejected,
+		Due: conf.Interval.Seconds(), Silent: s.Silent, Out: s.Out, Readings: s.N, Rejected: s.Rejected,
 		Last: s.Refused, LastKnown: s.LastKnown,
 	}
 	if s.N > 0 {

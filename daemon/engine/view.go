@@ -56,7 +56,8 @@ type SensorView struct {
 	LastKnown *float64  `json:"last_known,omitempty"`
 	Due       float64   `json:"due_s"` // how often readings are due
 	Silent    bool      `json:"silent"`
-	Readings  int64     `json:"readings"` // since the start
+	Out       *Out      `json:"out,omitempty"` // of service
+	Readings  int64     `json:"readings"`      // since the start
 	Rejected  int64     `json:"rejected"`
 	Last      *Rejected `json:"last_rejected,omitempty"`
 }
