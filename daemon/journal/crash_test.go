@@ -2,6 +2,7 @@ package journal
 
 import (
 	"bufio"
+	"bytes"
 	"errors"
 	"fmt"
 	"log/slog"
@@ -157,5 +158,61 @@ func TestReadOnly(t *testing.T) {
 	var u *Unusable
 	if err == nil || errors.As(err, &u) || !strings.Contains(err.Error(), "writable") {
 		t.Errorf("opening on a read-only disk: %v", err)
+	}
+}
+
+// TestCutDuringCheckpoint cuts the power while pages move from the -wal into the
+// file. SQLite syncs the one before it writes to the other, and starts the -wal
+// anew only when the file is synced (https://www.sqlite.org/wal.html). So
+// whatever part of the file's writes reached the card, in whatever order, all is
+// there; and whatever part of the first new frames, at most the newest entry is
+// missing.
+func TestCutDuringCheckpoint(t *testing.T) {
+	j := open(t, t.TempDir())
+	for i := range 60 {
+		add(t, j, Entry{At: noon, Body: fmt.Append(nil, i), Readings: minute(i, 3)})
+		commit(t, j)
+	}
+	before, wal := read(t, j.Path), read(t, j.Path+"-wal")
+	if _, err := j.db.Exec(`PRAGMA wal_checkpoint(PASSIVE)`); err != nil {
+		t.Fatal(err)
+	}
+	file := read(t, j.Path)
+	add(t, j, Entry{At: noon, Body: []byte("newest"), Readings: minute(60, 3)})
+	commit(t, j)
+	all, next := after(t, j, 0, 100), read(t, j.Path+"-wal")
+	if len(all) != 61 || len(file) <= len(before) || len(next) != len(wal) {
+		t.Fatalf("the model doesn't hold: %d entries, file %d then %d bytes, wal %d then %d", len(all), len(before), len(file), len(wal), len(next))
+	}
+	cut := func(what string, file, wal []byte, least int) {
+		t.Helper()
+		dir := t.TempDir()
+		write(t, filepath.Join(dir, fileName), file)
+		write(t, filepath.Join(dir, fileName+"-wal"), wal)
+		j, err := Open(dir, slog.New(slog.DiscardHandler))
+		if err != nil {
+			t.Fatalf("%s: %v", what, err)
+		}
+		defer j.Close()
+		if got := after(t, j, 0, 100); len(got) < least || !reflect.DeepEqual(got, all[:len(got)]) {
+			t.Fatalf("%s: %d entries, want %d", what, len(got), least)
+		}
+	}
+	const sector = 512
+	for at := 0; at <= len(file); at += sector {
+		cut(fmt.Sprintf("file written to %d", at), append(bytes.Clone(file[:at]), before[min(at, len(before)):]...), wal, 60)
+	}
+	rng := rand.New(rand.NewPCG(1, 2))
+	for range 60 {
+		some := bytes.Clone(file)
+		for at := 0; at+sector <= len(before); at += sector {
+			if rng.IntN(2) == 0 {
+				copy(some[at:at+sector], before[at:])
+			}
+		}
+		cut("file written in parts", some, wal, 60)
+	}
+	for at := 0; at <= min(len(next), 16<<10); at += sector {
+		cut(fmt.Sprintf("new wal written to %d", at), file, append(bytes.Clone(next[:at]), wal[at:]...), 60)
 	}
 }

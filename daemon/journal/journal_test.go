@@ -280,6 +280,40 @@ func TestReadersDuringWrites(t *testing.T) {
 	}
 }
 
+// A reader that stays keeps the -wal from starting anew; when it is gone the
+// -wal is as small as before.
+func TestWalShrinksAfterALongReader(t *testing.T) {
+	j := open(t, t.TempDir())
+	rows := 0
+	some := func(n int) {
+		for range n {
+			add(t, j, Entry{At: noon, Body: make([]byte, 2000), Readings: minute(rows, 3)})
+			commit(t, j)
+			rows++
+		}
+	}
+	some(10)
+	tx, err := j.read.BeginTx(t.Context(), nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := lastSeq(tx); err != nil { // it stays at this instant
+		t.Fatal(err)
+	}
+	some(1500)
+	grown := len(read(t, j.Path+"-wal"))
+	if err := tx.Rollback(); err != nil {
+		t.Fatal(err)
+	}
+	some(5)
+	if now := len(read(t, j.Path+"-wal")); grown < 6<<20 || now > 4<<20 {
+		t.Errorf("%d bytes, and after the reader was gone %d", grown, now)
+	}
+	if j.Last() != int64(rows) {
+		t.Errorf("%d of %d entries", j.Last(), rows)
+	}
+}
+
 func TestBackupAndRestore(t *testing.T) {
 	dir, copied := t.TempDir(), filepath.Join(t.TempDir(), "it's a copy.db")
 	j := open(t, dir)

@@ -2,9 +2,11 @@ package mqtt
 
 import (
 	"context"
+	"fmt"
 	"log/slog"
 	"slices"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -124,6 +126,8 @@ func TestMessagesComeWithTheirMarks(t *testing.T) {
 	}
 }
 
+// Three times the broker is killed and loses its store: what we want to hear is
+// asked for again, and what we retained there is said again.
 func TestSubscribesAgainWhenTheBrokerForgot(t *testing.T) {
 	m := mosquittotest.New(t)
 	c := dialed(t, Config{Broker: m.URL()})
@@ -131,16 +135,33 @@ func TestSubscribesAgainWhenTheBrokerForgot(t *testing.T) {
 	if u := c.State().Unheard; !slices.Equal(u, []string{"closet/air", "closet/gauge"}) {
 		t.Errorf("unheard %v", u)
 	}
-	m.Kill()
-	until(t, "the loss is seen", func() bool { return !c.State().Connected && c.State().Problem != "" })
-	m.Forget()
-	m.Start()
-	began := time.Now()
-	ready(t, c)
-	says(t, stranger(t, m.Addr, "sensor", nil), "closet/air", "18.4", 1, false)
-	gets(t, c, "18.4").Done()
-	if took := time.Since(began); took > 10*time.Second {
-		t.Errorf("took %v", took)
+	if err := c.Publish("conditiond/lots/spruce/estimate", []byte("{}"), true); err != nil {
+		t.Fatal(err)
+	}
+	for i := range 3 {
+		m.Kill()
+		until(t, "the loss is seen", func() bool { return !c.State().Connected && c.State().Problem != "" })
+		m.Forget()
+		m.Start()
+		began := time.Now()
+		ready(t, c)
+		p := stranger(t, m.Addr, "sensor", nil)
+		says(t, p, "closet/air", fmt.Sprint(i), 1, false)
+		gets(t, c, fmt.Sprint(i)).Done()
+		if took := time.Since(began); took > 10*time.Second {
+			t.Errorf("took %v", took)
+		}
+		heard := make(chan string, 10)
+		p.Subscribe("conditiond/#", 1, func(_ paho.Client, m paho.Message) { heard <- m.Topic() })
+		for seen := map[string]bool{}; len(seen) < 2; {
+			select {
+			case topic := <-heard:
+				seen[topic] = true
+			case <-time.After(patience):
+				t.Fatalf("of our own words only %v came again", seen)
+			}
+		}
+		p.Disconnect(50)
 	}
 }
 
@@ -305,6 +326,42 @@ func TestSomebodyElseUsesOurID(t *testing.T) {
 		until(t, "thrown out and back again", func() bool { s := c.State(); return s.Connected && s.Since.After(before) })
 	}
 	until(t, "it is named", func() bool { return c.State().Problem == takenOver })
+}
+
+// Two daemons with one client id, as after copying a card: both say so, and the
+// log doesn't fill with it.
+func TestTwoWithOneID(t *testing.T) {
+	m := mosquittotest.New(t)
+	var logs [2]lines
+	var both [2]*Client
+	for i := range both {
+		c, err := Dial(Config{Broker: m.URL(), ClientID: "copied", Topics: []string{"closet/air"}}, slog.New(slog.NewTextHandler(&logs[i], nil)))
+		if err != nil {
+			t.Fatal(err)
+		}
+		t.Cleanup(func() { closed(c) })
+		both[i] = c
+	}
+	began := time.Now()
+	for i, c := range both {
+		until(t, "it is named", func() bool { return c.State().Problem == takenOver })
+		t.Logf("named by %d after %v", i+1, time.Since(began).Round(time.Second))
+	}
+	for ended := time.Now().Add(5 * time.Second); time.Now().Before(ended); time.Sleep(100 * time.Millisecond) {
+		for i := range logs {
+			if n := logs[i].n.Load(); n > 12 {
+				t.Fatalf("%d lines in %v", n, time.Since(began))
+			}
+		}
+	}
+}
+
+// lines counts them.
+type lines struct{ n atomic.Int64 }
+
+func (l *lines) Write(b []byte) (int, error) {
+	l.n.Add(1)
+	return len(b), nil
 }
 
 // A stock Mosquitto grants every subscription and then sends nothing, so the

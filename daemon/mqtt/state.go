@@ -108,7 +108,7 @@ func (c *Client) change(how func(*link, time.Time)) {
 	switch after := c.link.problem(now); {
 	case after != "" && after != before:
 		c.log.Warn("mqtt", "problem", after)
-	case c.link.up && !up:
+	case c.link.up && !up && after == "": // else it only seems to be well again
 		c.log.Info("mqtt: connected and subscribed")
 	}
 }
