@@ -156,6 +156,8 @@ type sensorRow struct {
 	Name, Topic, Space, Quantity string
 	Value, Age                   string
 	Never, Stale                 bool
+	Service                      string // where it is taken out of service or put back
+	Out                          string // since when, by whom it is out; empty = it isn't
 	Readings, Rejected           int64
 	LastRejected                 *rejectedRow
 }
@@ -165,6 +167,10 @@ type rejectedRow struct{ Payload, Reason, Age, Topic string }
 func (t teller) sensor(s engine.SensorView) sensorRow {
 	r := sensorRow{Name: s.Name, Topic: s.Topic, Space: s.Space, Quantity: string(s.Quantity),
 		Readings: s.Readings, Rejected: s.Rejected, Never: s.At == nil, Stale: s.Silent || s.At == nil, Age: "no reading yet"}
+	r.Service = "/sensors/" + url.PathEscape(s.Name) + "/service"
+	if s.Out != nil {
+		r.Out = "Out of service since " + t.moment(s.Out.Since) + ", by " + s.Out.By + ": nobody is told of it."
+	}
 	if s.At != nil && s.Value != nil {
 		r.Value, r.Age = value(s.Quantity, *s.Value), t.ago(*s.At)
 		late := t.now.Sub(*s.At).Seconds()

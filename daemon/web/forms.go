@@ -36,6 +36,13 @@ func (s *Server) shelveForm(w http.ResponseWriter, r *http.Request) {
 	}
 }
 
+func (s *Server) serviceForm(w http.ResponseWriter, r *http.Request) {
+	if s.form(w, r) {
+		in := engine.Service{Sensor: r.PathValue("name"), Out: r.PostForm.Get("out") != "", By: s.auth.who(r)}
+		s.done(w, r, engine.Input{Service: &in}, "/")
+	}
+}
+
 // lotForm is what a person says or does at a lot's page.
 func (s *Server) lotForm(w http.ResponseWriter, r *http.Request) {
 	if !s.form(w, r) {

@@ -131,6 +131,7 @@ func (s *Server) routes() map[string]http.HandlerFunc {
 		"POST /lots/{id}/{deed}":        s.lotForm,
 		"POST /alerts/{id}/acknowledge": s.acknowledgeForm,
 		"POST /alerts/{id}/shelve":      s.shelveForm,
+		"POST /sensors/{name}/service":  s.serviceForm,
 		"GET /login":                    s.loginPage,
 		"POST /login":                   s.login,
 		"POST /logout":                  s.logout,
@@ -148,6 +149,7 @@ func (s *Server) routes() map[string]http.HandlerFunc {
 		"GET /api/v1/alerts":                   s.alerts,
 		"POST /api/v1/alerts/{id}/acknowledge": s.acknowledge,
 		"POST /api/v1/alerts/{id}/shelve":      s.shelve,
+		"POST /api/v1/sensors/{name}/service":  s.service,
 		"GET /api/v1/events":                   s.events,
 		"GET /api/v1/openapi.json":             s.openapi,
 

@@ -152,6 +152,31 @@ func (s *Server) shelve(w http.ResponseWriter, r *http.Request) {
 	s.change(w, r, id, engine.Input{Shelve: &engine.Shelve{Alert: id, By: short(said.By), Until: said.Until}})
 }
 
+// service takes a sensor out of service, or puts it back.
+func (s *Server) service(w http.ResponseWriter, r *http.Request) {
+	var said struct {
+		By  string `json:"by"`
+		Out *bool  `json:"out"`
+	}
+	if !s.body(w, r, &said, true) {
+		return
+	}
+	if said.Out == nil {
+		s.fail(w, r, bad("out", "", "true to take it out of service, false to put it back"))
+		return
+	}
+	if said.By == "" {
+		said.By = s.auth.who(r)
+	}
+	name := r.PathValue("name")
+	in := engine.Input{Service: &engine.Service{Sensor: name, Out: *said.Out, By: short(said.By)}}
+	if err := s.daemon.Do(r.Context(), in); err != nil {
+		s.failed(w, r, err)
+		return
+	}
+	s.answer(w, http.StatusOK, map[string]string{"id": name})
+}
+
 // change an alert, and answer with it as it then stands.
 func (s *Server) change(w http.ResponseWriter, r *http.Request, id string, in engine.Input) {
 	if err := s.daemon.Do(r.Context(), in); err != nil {
