@@ -9,6 +9,8 @@ import (
 	"log/slog"
 	"net"
 	"os"
+	"path/filepath"
+	"strings"
 	"time"
 
 	"conditiond/daemon/mqtt"
@@ -78,11 +80,21 @@ func (c *Config) publisher(as string) (mqtt.Config, error) {
 	}
 	var err error
 	if m.PasswordFile != "" {
-		if conf.Password, err = m.PasswordFile.Read(); err != nil {
+		if conf.Password, err = ownCredential(m.PasswordFile).Read(); err != nil {
 			err = fmt.Errorf("mqtt.password_file: %w", err)
 		}
 	}
 	return conf, err
+}
+
+// ownCredential is where systemd has put for this service what the
+// configuration names for the daemon's.
+func ownCredential(s Secret) Secret {
+	name, ok := strings.CutPrefix(string(s), serviceCredentials+"/")
+	if dir := os.Getenv("CREDENTIALS_DIRECTORY"); ok && dir != "" {
+		return Secret(filepath.Join(dir, name))
+	}
+	return s
 }
 
 // callable turns an address that is listened on into one to call.
