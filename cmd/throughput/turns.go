@@ -101,7 +101,7 @@ func kept(page string) int {
 	}
 	defer r.Body.Close()
 	b, _ := io.ReadAll(r.Body)
-	return metric(string(b), `conditiond_sensor_readings{sensor="counter"} `)
+	return metric(string(b), `conditiond_sensor_readings_total{sensor="counter"} `)
 }
 
 func (b *bench) influx() (config string, stop func(), err error) {
