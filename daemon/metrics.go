@@ -100,7 +100,7 @@ func (s scrape) lot(l engine.LotView) {
 	s.gauge("lot_estimate_timestamp_seconds", "When the lot was last estimated.", unix(e.Time), "lot", id)
 	s.gauge("lot_over_pressure_probability", "Probability that an average bottle passes its rating.", e.OverPressure.Probability, "lot", id)
 	s.known("lot_beer_celsius", "Temperature of the beer.", e.BeerC, id)
-	s.known("lot_gauge_bar", "Gauge pressure.", e.GaugeBar, id)
+	s.known("lot_pressure_bar", "Gauge pressure in the gauge bottle.", e.GaugeBar, id)
 	s.median("lot_co2_volumes", "Volumes of CO2, median.", e.CO2Volumes, id)
 	s.median("lot_final_volumes", "Volumes of CO2 at the end, median.", e.FinalVolumes, id)
 	s.median("lot_progress_ratio", "Share of the lot's gas that has been made, median.", e.Progress, id)

@@ -61,7 +61,7 @@ func TestMetricNames(t *testing.T) {
 			t.Errorf("%s", name)
 		}
 	}
-	for _, want := range []string{"lot_co2_volumes", "lot_progress_ratio", "lot_gauge_bar", "lot_beer_celsius", "lot_ready_timestamp_seconds", "sensor_readings_total", "alerts"} {
+	for _, want := range []string{"lot_co2_volumes", "lot_progress_ratio", "lot_pressure_bar", "lot_beer_celsius", "lot_ready_timestamp_seconds", "sensor_readings_total", "alerts"} {
 		if _, ok := names["conditiond_"+want]; !ok {
 			t.Errorf("there is no %s", want)
 		}
