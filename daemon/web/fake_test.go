@@ -209,3 +209,15 @@ func ask(t *testing.T, method, url, body string, headers ...string) (*http.Respo
 	describes(t, r, a, b)
 	return a, string(b)
 }
+
+// awaitDeed waits for the first thing that is done.
+func (f *fake) awaitDeed(t *testing.T) engine.Input {
+	t.Helper()
+	for end := time.Now().Add(10 * time.Second); time.Now().Before(end); time.Sleep(20 * time.Millisecond) {
+		if in, n := f.last(); n > 0 {
+			return in
+		}
+	}
+	t.Fatal("nothing was done")
+	return engine.Input{}
+}
