@@ -5,11 +5,15 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io/fs"
 	"log/slog"
 	"net"
+	"os"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -200,6 +204,26 @@ func TestOutOfOrderAndConflicting(t *testing.T) {
 	}
 }
 
+// A gauge that says the very same for half a day, with the device's word that it
+// is well, is named.
+func TestGaugeThatStandsStill(t *testing.T) {
+	f := begin(t, false)
+	for m := range 3 * 24 * 60 {
+		bar := 1.5 + float64(m)/10000 + float64(m%5)/1000
+		if m > 36*60 {
+			bar = 1.62
+		}
+		f.hand.move(f.hand.Now().Add(50 * time.Second))
+		f.hears("t/gauge", fmt.Sprintf("%.3f", bar))
+		if m%5 == 0 {
+			f.hears("t/air", fmt.Sprintf("%.2f", 20+float64(m%7)/50))
+		}
+	}
+	if !slices.ContainsFunc(f.engine.View().Alerts, func(a alerts.Alert) bool { return a.Name == alerts.SensorFault && a.Sensor == "gauge" }) {
+		t.Errorf("alerts %+v", f.engine.View().Alerts)
+	}
+}
+
 // A thousand payloads that are nothing say nothing in the log.
 func TestRefusedPayloadsDontFloodTheLog(t *testing.T) {
 	f := begin(t, false)
@@ -275,6 +299,60 @@ func TestToldOnceAfterAnOutage(t *testing.T) {
 	}
 }
 
+// A way to one person that hangs holds up nobody else.
+func TestOneWayThatHangsHoldsUpNobody(t *testing.T) {
+	j, err := journal.Open(t.TempDir(), quiet())
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer j.Close()
+	ctx, stop := context.WithCancel(t.Context())
+	hangs := func(ctx context.Context, _ []journal.Entry) error { <-ctx.Done(); return ctx.Err() }
+	told := make(chan time.Time, 1)
+	tells := func(context.Context, []journal.Entry) error { told <- time.Now(); return nil }
+	var ended sync.WaitGroup
+	for name, deliver := range map[string]func(context.Context, []journal.Entry) error{"hangs": hangs, "is well": tells} {
+		f := &Follower{Name: name, Journal: j, News: true, Deliver: deliver, Log: quiet()}
+		if err := f.Begin(ctx); err != nil {
+			t.Fatal(err)
+		}
+		ended.Go(func() { f.Run(ctx) })
+	}
+	began := time.Now()
+	say(t, j, 1)
+	select {
+	case at := <-told:
+		t.Logf("told after %v", at.Sub(began))
+	case <-time.After(5 * time.Second):
+		t.Error("not told within 5 s")
+	}
+	stop()
+	ended.Wait()
+}
+
+// A client id is the installation's own: it stays, and a copied configuration
+// has another.
+func TestClientIDIsTheInstallations(t *testing.T) {
+	here, there := t.TempDir(), t.TempDir()
+	var ids []string
+	for _, dir := range []string{here, here, there} {
+		id, err := clientID("conditiond", dir)
+		if err != nil || !strings.HasPrefix(id, "conditiond-") {
+			t.Fatal(id, err)
+		}
+		ids = append(ids, id)
+	}
+	if ids[0] != ids[1] || ids[0] == ids[2] {
+		t.Errorf("%q", ids)
+	}
+	if err := os.WriteFile(filepath.Join(here, "client-id"), nil, 0o640); err != nil { // as a power cut leaves it
+		t.Fatal(err)
+	}
+	if id, err := clientID("conditiond", here); err != nil || len(id) != len(ids[0]) {
+		t.Error(id, err)
+	}
+}
+
 type recipient func(alerts.Message) error
 
 func (r recipient) Notify(_ context.Context, m alerts.Message) error { return r(m) }
@@ -324,5 +402,34 @@ func TestWatchdogIsFedByTheLoop(t *testing.T) {
 	stop()
 	if err := <-ended; err != nil {
 		t.Error(err)
+	}
+}
+
+// Every test that the table of faults names exists.
+func TestFaultsAreTested(t *testing.T) {
+	table, err := os.ReadFile("../deploy/FAULTS.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var all []byte
+	err = filepath.WalkDir("..", func(path string, _ fs.DirEntry, err error) error {
+		if err != nil || !strings.HasSuffix(path, "_test.go") {
+			return err
+		}
+		text, err := os.ReadFile(path)
+		all = append(all, text...)
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	names := regexp.MustCompile(`\b(Test|Fuzz)[A-Z]\w+`).FindAllString(string(table), -1)
+	if len(names) < 100 {
+		t.Fatalf("only %d tests are named", len(names))
+	}
+	for _, name := range names {
+		if !bytes.Contains(all, []byte("\nfunc "+name+"(")) {
+			t.Errorf("%s is named in deploy/FAULTS.md, and there is no such test", name)
+		}
 	}
 }
