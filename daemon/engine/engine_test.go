@@ -295,7 +295,7 @@ func TestDangerAtOnce(t *testing.T) {
 func TestCommandsThatCannotBe(t *testing.T) {
 	p := play(t)
 	for want, in := range map[string]Input{
-		"exists already":   {Open: &Open{Lot: lotOnShelf()}},
+		"exists already":    {Open: &Open{Lot: lotOnShelf()}},
 		"no such lot":       {Note: &Note{Lot: "nobody", Text: "x"}},
 		"lot, alert or sen": {Acknowledge: &Acknowledge{Alert: "none"}},
 	} {
