@@ -73,6 +73,7 @@ type Space struct {
 type Journal struct {
 	Dir   string        `yaml:"dir"`
 	Pause time.Duration `yaml:"pause"` // longest that readings wait to be written together
+	Keep  time.Duration `yaml:"keep"`  // what is older is deleted, but for open lots; 0 = everything stays
 }
 
 // InfluxDB is a mirror of the journal.

@@ -86,6 +86,9 @@ func meant(name string, names []string) string {
 func (c configCheck) journal() {
 	c.text("journal.dir", c.Journal.Dir)
 	c.between("journal.pause", c.Journal.Pause, 0, 5*time.Minute)
+	if c.given("journal.keep") {
+		c.between("journal.keep", c.Journal.Keep, 30*24*time.Hour, 100*365*24*time.Hour)
+	}
 }
 
 func (c configCheck) thresholds() {

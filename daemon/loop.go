@@ -317,8 +317,9 @@ func (l *loop) finish() error {
 
 const snapshotName = "engine"
 
-// recoverEngine brings an engine to where the journal ends.
-func recoverEngine(ctx context.Context, e *engine.Engine, j *journal.Journal) error {
+// recoverEngine brings an engine to where the journal ends. An entry that can't
+// be read is told and left out: without it the watch goes on.
+func recoverEngine(ctx context.Context, e *engine.Engine, j *journal.Journal, log *slog.Logger) error {
 	seq, state, err := j.Kept(ctx, snapshotName)
 	if err != nil {
 		return err
@@ -333,13 +334,9 @@ func recoverEngine(ctx context.Context, e *engine.Engine, j *journal.Journal) er
 		if err != nil || len(entries) == 0 {
 			return err
 		}
-		for _, kept := range entries {
-			en, err := recall(kept)
-			if err != nil {
-				return err
-			}
+		for _, en := range recallAll(entries, log) {
 			e.Apply(en)
-			seq = kept.Seq
 		}
+		seq = entries[len(entries)-1].Seq
 	}
 }

@@ -71,14 +71,14 @@ func recall(kept journal.Entry) (engine.Entry, error) {
 	return en, nil
 }
 
-// recallAll leaves out, and tells, what can't be read: one entry must not hold a
-// follower up for ever.
+// recallAll leaves out, and tells, what can't be read: one entry must not hold the
+// others up for ever.
 func recallAll(entries []journal.Entry, log *slog.Logger) []engine.Entry {
 	var out []engine.Entry
 	for _, kept := range entries {
 		en, err := recall(kept)
 		if err != nil {
-			log.Error("an entry can't be carried outward", "err", err)
+			log.Error("an entry of the journal is left out", "err", err)
 			continue
 		}
 		out = append(out, en)

@@ -101,7 +101,7 @@ func open(ctx context.Context, c *Config, pace Pace, log *slog.Logger) (*Daemon,
 	}
 	e, err := engine.New(closet(c, time.Hour))
 	if err == nil {
-		err = recoverEngine(ctx, e, d.journal)
+		err = recoverEngine(ctx, e, d.journal, log)
 	}
 	if err != nil {
 		return nil, errors.Join(err, d.journal.Close())

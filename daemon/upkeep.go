@@ -19,7 +19,7 @@ func (d *Daemon) upkeep(ctx context.Context) error {
 		return err
 	}
 	c := upkeepCron(zone, d.log)
-	c.Schedule(nightly{3*time.Hour + 30*time.Minute, zone}, cron.FuncJob(func() { d.checkJournal(ctx) }))
+	c.Schedule(nightly{3*time.Hour + 30*time.Minute, zone}, cron.FuncJob(func() { d.tend(ctx) }))
 	self := &self{d: d}
 	if _, err := c.AddFunc("@every 1m", func() { self.look(ctx) }); err != nil {
 		return fmt.Errorf("schedule the look at ourselves: %w", err)
@@ -68,9 +68,40 @@ func (n nightly) on(y int, m time.Month, d int) time.Time {
 	return at
 }
 
-func (d *Daemon) checkJournal(ctx context.Context) {
-	if err := d.journal.Check(ctx); err != nil && ctx.Err() == nil {
+// tend the journal: look at all of it, and delete what is old when it is sound.
+func (d *Daemon) tend(ctx context.Context) {
+	err := d.journal.Check(ctx)
+	if err != nil && ctx.Err() == nil {
 		d.log.Error("the journal fails its check: restore a backup", "err", err)
+	}
+	if err == nil && d.config.Journal.Keep > 0 {
+		d.prune(ctx)
+	}
+}
+
+// prune what is older than the journal is to be kept, but for what somebody
+// still needs: a follower that has not carried it, a restart that begins at the
+// kept state, an open lot.
+func (d *Daemon) prune(ctx context.Context) {
+	seq, _, err := d.journal.Kept(ctx, snapshotName)
+	for _, f := range d.followers {
+		seq = min(seq, f.State().Delivered)
+	}
+	old := d.pace.Now().Add(-d.config.Journal.Keep)
+	for _, l := range d.View().Lots {
+		if begun := l.Document.PackagedAt.Add(-before); l.ClosedAt == nil && begun.Before(old) {
+			old = begun
+		}
+	}
+	var rows int64
+	if err == nil {
+		rows, err = d.journal.Prune(ctx, old, seq)
+	}
+	switch {
+	case err != nil && ctx.Err() == nil:
+		d.log.Error("old entries couldn't be deleted from the journal", "err", err)
+	case rows > 0:
+		d.log.Info("old entries deleted from the journal", "before", old, "rows", rows)
 	}
 }
 

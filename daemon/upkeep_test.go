@@ -12,6 +12,11 @@ import (
 	"time"
 
 	"github.com/robfig/cron/v3"
+
+	"conditiond/daemon/engine"
+	"conditiond/daemon/intake"
+	"conditiond/daemon/journal"
+	"conditiond/daemon/mqtt"
 )
 
 // Once a date, in the night and at every hour at which a zone changes its
@@ -119,5 +124,71 @@ func TestHeartbeatStopsWithTheLoop(t *testing.T) {
 	d.beat(t.Context(), h)
 	if beats.Load() != 1 || d.loop.part().OK || d.loop.part().Problem == "" {
 		t.Errorf("%d beats while it stands still; %+v", beats.Load(), d.loop.part())
+	}
+}
+
+// Old entries go, but for those that a follower has not carried and those of an
+// open lot; what is left recovers the same lots. An entry that was damaged is
+// left out, and the daemon starts all the same.
+func TestPruneKeepsWhatIsNeeded(t *testing.T) {
+	dir := t.TempDir()
+	w := watch(t, dir)
+	start := w.hand.Now()
+	old := gauged(start.Add(-time.Hour))
+	w.feed(engine.Input{At: start, Start: &engine.Start{}})
+	w.feed(engine.Input{At: start, Open: &engine.Open{Lot: old}})
+	day := func(n int) {
+		for i := range 20 {
+			at := start.AddDate(0, 0, n).Add(time.Duration(i) * time.Minute)
+			w.hear(arrival{at, mqtt.Delivery{Message: intake.Message{Topic: "t/gauge", Payload: []byte("1.2")}, Done: func() {}}})
+		}
+	}
+	day(0)
+	d := &Daemon{config: &Config{Journal: Journal{Keep: 30 * 24 * time.Hour}}, log: quiet(), loop: w.loop, board: w.board, pace: w.hand, journal: w.journal}
+	f := d.add("influxdb", false, (&outside{}).deliver)
+	tended := func(day int) int {
+		w.hand.move(start.AddDate(0, 0, day))
+		w.keepState()
+		w.commit()
+		w.board.show(w.engine.View(), nil)
+		d.tend(t.Context())
+		list, err := w.journal.Readings(t.Context(), journal.Query{Series: "pressure/gauge"})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return len(list)
+	}
+	if n := tended(60); n != 20 {
+		t.Errorf("an open lot has %d readings, want 20", n)
+	}
+	w.feed(engine.Input{At: start.AddDate(0, 0, 60), Close: &engine.Deed{Lot: old.ID}})
+	again := gauged(start.AddDate(0, 0, 60))
+	again.ID = "invented-second"
+	w.feed(engine.Input{At: start.AddDate(0, 0, 60), Open: &engine.Open{Lot: again}})
+	day(61)
+	tended(62)
+	first := func() int64 {
+		entries, err := w.journal.After(t.Context(), 0, 1)
+		if err != nil || len(entries) != 1 {
+			t.Fatal(entries, err)
+		}
+		return entries[0].Seq
+	}
+	if first() != 1 {
+		t.Error("entries went that the follower has not carried")
+	}
+	for n := 1; n > 0; {
+		n, _ = f.step(t.Context())
+	}
+	if n := tended(62); n != 20 || first() < 22 {
+		t.Errorf("%d readings, the first entry is %d", n, first())
+	}
+	w.journal.Keep(snapshotName, w.seq, []byte("a state that can't be read")) // so the entries must do
+	w.journal.Append(journal.Entry{At: w.engine.Now(), Body: []byte("{damaged")})
+	w.commit()
+	w.journal.Close()
+	v := watch(t, dir).engine.View()
+	if len(v.Lots) != 1 || v.Lots[0].Document.ID != again.ID || v.Sensors[1].Readings != 20 {
+		t.Errorf("recovered %d lots, %d readings", len(v.Lots), v.Sensors[1].Readings)
 	}
 }

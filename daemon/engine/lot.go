@@ -266,15 +266,17 @@ func (e *Engine) applyLots(en Entry) {
 	case en.Note != nil:
 		e.write(en.Note.Lot, en.Note.view(en.At))
 	case en.Chill != nil:
-		l := e.lots[en.Chill.Lot]
-		l.ChilledAt = &en.At
-		l.estimator.Event(estimate.Event{At: en.At, Kind: estimate.ChilledAll})
-		e.write(en.Chill.Lot, Note{Text: "Chilled. " + en.Chill.Text}.view(en.At))
+		if l := e.lots[en.Chill.Lot]; l != nil { // nil where the journal keeps its opening no more
+			l.ChilledAt = &en.At
+			l.estimator.Event(estimate.Event{At: en.At, Kind: estimate.ChilledAll})
+			e.write(en.Chill.Lot, Note{Text: "Chilled. " + en.Chill.Text}.view(en.At))
+		}
 	case en.Close != nil:
-		l := e.lots[en.Close.Lot]
-		l.ClosedAt = &en.At
-		l.estimator.Event(estimate.Event{At: en.At, Kind: estimate.LotClosed})
-		e.write(en.Close.Lot, Note{Text: "Closed. " + en.Close.Text}.view(en.At))
+		if l := e.lots[en.Close.Lot]; l != nil {
+			l.ClosedAt = &en.At
+			l.estimator.Event(estimate.Event{At: en.At, Kind: estimate.LotClosed})
+			e.write(en.Close.Lot, Note{Text: "Closed. " + en.Close.Text}.view(en.At))
+		}
 	}
 	for _, r := range en.LastKnown {
 		s := e.sensors[r.Sensor]
