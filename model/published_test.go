@@ -114,8 +114,9 @@ func TestPublished(t *testing.T) {
 		{"CO2 of 24 g/L of sugar, g/L", 24 * yield(model.DextroseAnhydrous), 12, 0.3, "a wine reference book, 11.7 to 12.3"},
 		{"strength left of a minute in a month", model.Sustained(time.Minute, 30*24*time.Hour), 1 / 2.09, 0.01, "Texas Tech thesis, n = 14.5"},
 	} {
+		t.Logf("%s: %.6g, want %.6g ± %.2g (%s)", c.what, c.got, c.want, c.tol, c.source)
 		if !(math.Abs(c.got-c.want) <= c.tol) {
-			t.Errorf("%s: %.6g, want %.6g ± %.2g (%s)", c.what, c.got, c.want, c.tol, c.source)
+			t.Errorf("%s is off", c.what)
 		}
 	}
 }

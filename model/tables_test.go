@@ -12,8 +12,9 @@ import (
 
 func near(t *testing.T, what string, got, want, tolerance float64) {
 	t.Helper()
+	t.Logf("%s: %.6g, want %.6g ± %.2g", what, got, want, tolerance)
 	if !(math.Abs(got-want) <= tolerance) {
-		t.Errorf("%s: %.6g, want %.6g ± %.2g", what, got, want, tolerance)
+		t.Errorf("%s is off", what)
 	}
 }
 
