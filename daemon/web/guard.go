@@ -2,20 +2,23 @@ package web
 
 import (
 	"context"
+	"crypto/sha256"
+	"encoding/base64"
 	"net"
 	"net/http"
 	"strings"
 )
 
-// policy lets the page use its own script, style and API, and nothing else.
-const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; " +
+// policy lets the page use its own script, style and API, and nothing else. The
+// style stands in the page, and is known by its hash.
+var policy = "default-src 'none'; script-src 'self'; style-src '" + hashed(string(style)) + "'; img-src 'self'; " +
 	"connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 
 // handler is all that a request passes on its way, outermost first.
 func (s *Server) handler() http.Handler {
 	foreign := http.NewCrossOriginProtection()
 	foreign.SetDenyHandler(http.HandlerFunc(s.refuseForeign))
-	return headers(s.ownHost(foreign.Handler(s.authorized(inTime(http.HandlerFunc(s.dispatch))))))
+	return zipped(headers(s.ownHost(foreign.Handler(s.authorized(inTime(http.HandlerFunc(s.dispatch)))))))
 }
 
 // inTime ends what takes too long, the event streams excepted: no question may
@@ -30,6 +33,11 @@ func inTime(next http.Handler) http.Handler {
 		defer cancel()
 		next.ServeHTTP(w, r.WithContext(ctx))
 	})
+}
+
+func hashed(text string) string {
+	sum := sha256.Sum256([]byte(text))
+	return "sha256-" + base64.StdEncoding.EncodeToString(sum[:])
 }
 
 func headers(next http.Handler) http.Handler {

@@ -3,6 +3,7 @@ package web
 import (
 	"log/slog"
 	"net/http"
+	"regexp"
 	"net/url"
 	"strings"
 	"testing"
@@ -174,10 +175,14 @@ func TestHeaders(t *testing.T) {
 	if !strings.Contains(policy, "default-src 'none'") || strings.Contains(policy, "unsafe") || a.Header.Get("X-Content-Type-Options") != "nosniff" {
 		t.Error(a.Header)
 	}
-	for _, never := range []string{"<style", " style=", " onclick=", "http://", "https://", "<script>"} {
+	for _, never := range []string{" style=", " onclick=", "http://", "https://", "<script>"} {
 		if strings.Contains(body, never) {
 			t.Errorf("the page has %q", never)
 		}
+	}
+	styles := regexp.MustCompile(`(?s)<style[^>]*>(.*?)</style>`).FindAllStringSubmatch(body, -1)
+	if len(styles) != 1 || len(styles[0][1]) < 1000 || !strings.Contains(policy, "style-src '"+hashed(styles[0][1])+"';") {
+		t.Errorf("%d styles, and not the one that %q lets pass", len(styles), policy)
 	}
 }
 

@@ -217,7 +217,7 @@ func TestETag(t *testing.T) {
 		f.show(pantry())
 		first, _ := ask(t, http.MethodGet, base+path, "")
 		tag := first.Header.Get("ETag")
-		for _, sent := range []string{tag, "W/" + tag, `"other", ` + tag, "*"} {
+		for _, sent := range []string{tag, strings.TrimPrefix(tag, "W/"), `"other", ` + tag, "*"} {
 			if a, body := ask(t, http.MethodGet, base+path, "", "If-None-Match", sent); a.StatusCode != http.StatusNotModified || body != "" {
 				t.Errorf("%s with %s: %s %s", path, sent, a.Status, body)
 			}

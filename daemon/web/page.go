@@ -15,7 +15,19 @@ import (
 //go:embed page
 var pageFiles embed.FS
 
-var pages = template.Must(template.ParseFS(pageFiles, "page/*.html"))
+// style stands in the page itself: to fetch it would hold up the first paint by
+// a round trip.
+var style = template.CSS(embedded("page/page.css"))
+
+var pages = template.Must(template.New("").Funcs(template.FuncMap{"style": func() template.CSS { return style }}).ParseFS(pageFiles, "page/*.html"))
+
+func embedded(name string) []byte {
+	b, err := pageFiles.ReadFile(name)
+	if err != nil {
+		panic(err) // a bug of the build
+	}
+	return b
+}
 
 // frame is what every page has around it.
 type frame struct {
@@ -61,17 +73,13 @@ func (s *Server) render(w http.ResponseWriter, status int, name string, data any
 	s.sent(err)
 }
 
-// assets changes whenever script, style or mark do, so browsers may keep them.
-var assets = hashOf("page/page.css", "page/page.js", "page/mark.svg")
+// assets changes whenever script or mark do, so browsers may keep them.
+var assets = hashOf("page/page.js", "page/mark.svg")
 
 func hashOf(names ...string) string {
 	sum := sha256.New()
 	for _, n := range names {
-		b, err := pageFiles.ReadFile(n)
-		if err != nil {
-			panic(err) // embedded: a bug of the build
-		}
-		sum.Write(b)
+		sum.Write(embedded(n))
 	}
 	return hex.EncodeToString(sum.Sum(nil)[:6])
 }
@@ -79,8 +87,6 @@ func hashOf(names ...string) string {
 // mediaType of an embedded file that browsers may fetch; empty for others.
 func mediaType(name string) string {
 	switch name {
-	case "page.css":
-		return "text/css; charset=utf-8"
 	case "page.js":
 		return "text/javascript; charset=utf-8"
 	case "mark.svg":
@@ -102,6 +108,7 @@ func (s *Server) static(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	w.Header().Set("Content-Type", kind)
+	w.Header().Set("Content-Length", strconv.Itoa(len(b)))
 	w.Header().Set("Cache-Control", "public, max-age=31536000, immutable")
 	_, err = w.Write(b)
 	s.sent(err)

@@ -25,7 +25,7 @@ func (s *Server) answerNew(w http.ResponseWriter, r *http.Request, v any) {
 func (s *Server) answerTagged(w http.ResponseWriter, r *http.Request, body []byte) {
 	sum := sha256.Sum256(body)
 	tag := `"` + hex.EncodeToString(sum[:12]) + `"`
-	w.Header().Set("ETag", tag)
+	w.Header().Set("ETag", "W/"+tag)                     // the same for every coding
 	w.Header().Set("Cache-Control", "private, no-cache") // ask each time
 	if held(r.Header.Get("If-None-Match"), tag) {
 		w.WriteHeader(http.StatusNotModified)
