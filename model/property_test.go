@@ -117,10 +117,13 @@ func TestUnitsSurvive(t *testing.T) {
 	})
 }
 
-// Alcohol isn't told apart from the rest of BeerSolubility, so there is nothing
-// to fall with it.
+// Warmer, stronger, fuller: beer holds less.
 func TestSolubilityFalls(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
+		abv, re := rapid.Float64Range(0, 12).Draw(t, "abv"), model.GramsPerLitre(rapid.Float64Range(20, 80).Draw(t, "re"))
+		if f := model.Composition(abv, re); model.Composition(abv+0.5, re) > f || model.Composition(abv, re+5) > f {
+			t.Fatalf("%v %% and %v g/L hold %v, more hold more", abv, re, f)
+		}
 		c := anyTemperature(t, "t")
 		if model.Henry(c+0.1) >= model.Henry(c) || model.WaterVapour(c+0.1) <= model.WaterVapour(c) ||
 			model.Residual(c+0.1, model.Atmosphere) >= model.Residual(c, model.Atmosphere) {

@@ -45,6 +45,8 @@ func TestPublished(t *testing.T) {
 		{"beer at 6 °C, g/(L bar)", k(6), 2.4, 2.4 * share(9), "Liger-Belair and Cilindre 2021, read"},
 		{"p(293 K)/p(279 K), same content", k(5.85) / k(19.85), 7.5 / 4.7, 1.596 * share(2), "Liger-Belair and others 2017, read"},
 		{"beer at 5 °C and 1 atm, g/L", k(5) * float64(atm), 2.8, 2.8 * share(6), "Physics World 1989, read"},
+		{"usual beer's composition", model.Composition(5, 42), 0.96, 1e-12, "by definition"},
+		{"wine at 12.5 % and 10 g/L over usual beer, law against ours", wineLaw(1e5, 12.5, 10) / wineLaw(1e5, 5, 42), model.Composition(12.5, 10) / model.Composition(5, 42), 0.07, "Regulation 2676/90"},
 		{"exponential at 0 °C", exponential(0), 3.1467, 0.001, "a practitioners' reference page"},
 		{"exponential at 10 °C", exponential(10), 2.2433, 0.001, "a practitioners' reference page"},
 		{"exponential at 20 °C", exponential(20), 1.6366, 0.001, "a practitioners' reference page"},

@@ -38,3 +38,14 @@ func Residual(t Celsius, station Bar) Volumes {
 	p := float64(station - WaterVapour(t))
 	return GramsPerLitre(Solubility(t, BeerSolubility) * p).Volumes()
 }
+
+// Composition is the factor from pure water for a beer of another strength and
+// body than the usual one: 0.96 [1 − 0.012 (abv − 5)] [1 − 0.001 (re − 42)], with
+// abv in % by volume, 0 to 15, and re the real extract in g/L, 0 to 120; never
+// below 0.85 or above 1. Simplified from the wine law (Regulation (EEC) 2676/90,
+// annex, chapter 37): the signs are certain, the sizes to about a half
+// (judgement), so nothing here uses it by itself; pass it as a factor.
+func Composition(abv float64, re GramsPerLitre) float64 {
+	f := BeerSolubility * (1 - 0.012*(abv-5)) * (1 - 0.001*(float64(re)-42))
+	return min(1, max(0.85, f))
+}
