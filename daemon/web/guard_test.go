@@ -3,8 +3,8 @@ package web
 import (
 	"log/slog"
 	"net/http"
-	"regexp"
 	"net/url"
+	"regexp"
 	"strings"
 	"testing"
 	"time"
