@@ -16,6 +16,7 @@ func TestPublished(t *testing.T) {
 	k := func(c model.Celsius) float64 { return model.Solubility(c, model.BeerSolubility) }
 	yield := func(s model.Sugar) float64 { x, _ := model.SugarOf(s); return x.CO2 }
 	bunsen := func(c model.Celsius) float64 { return model.Henry(c) * 22.2605 }
+	half, grams48 := model.Bottle{Beer: 0.5, Headspace: 0.022}, model.GramsPerLitre(4.8).Volumes()
 	share := func(p float64) float64 { return p / 100 } // of the wanted value
 	for _, c := range []struct {
 		what           string
@@ -45,6 +46,16 @@ func TestPublished(t *testing.T) {
 		{"beer at 6 °C, g/(L bar)", k(6), 2.4, 2.4 * share(9), "Liger-Belair and Cilindre 2021, read"},
 		{"p(293 K)/p(279 K), same content", k(5.85) / k(19.85), 7.5 / 4.7, 1.596 * share(2), "Liger-Belair and others 2017, read"},
 		{"beer at 5 °C and 1 atm, g/L", k(5) * float64(atm), 2.8, 2.8 * share(6), "Physics World 1989, read"},
+		// A bottle of 500 mL with 22 mL above, 4.8 g/L in all, without air; computed
+		// with 1.68 g/L per bar at 20 °C where ours has 1.63, hence the tolerance.
+		{"bar per kelvin at 20 °C", float64(half.CO2Pressure(grams48, 20.5, model.BeerSolubility) - half.CO2Pressure(grams48, 19.5, model.BeerSolubility)), 0.073, 0.006, "computed elsewhere, from memory of the constants"},
+		{"share that moves into beer on chilling to 4 °C", dissolved(half, grams48, 4)/dissolved(half, grams48, 20) - 1, 0.015, 0.005, "computed elsewhere, from memory of the constants"},
+		// The trade's table at 15 and 20 °C implies 2.00 and 1.74 g/L per bar; our
+		// factor, fitted to brewers' charts, is 5 and 7 % below.
+		{"6 g/L at 0 °C, bar absolute", 6 / k(0), 0.883 + 1.013, 0.05 * 1.9, "a cider makers' group, common practice"},
+		{"6 g/L at 15 °C, bar absolute", 6 / k(15), 1.98 + 1.013, 0.08 * 3, "a cider makers' group, common practice"},
+		{"6 g/L at 20 °C, bar absolute", 6 / k(20), 2.43 + 1.013, 0.08 * 3.4, "a cider makers' group, common practice"},
+		{"gauge when the weather falls by 30 hPa", float64(model.Bar(3).Gauge(atm-0.03) - model.Bar(3).Gauge(atm)), 0.03, 1e-12, "by definition"},
 		{"usual beer's composition", model.Composition(5, 42), 0.96, 1e-12, "by definition"},
 		{"wine at 12.5 % and 10 g/L over usual beer, law against ours", wineLaw(1e5, 12.5, 10) / wineLaw(1e5, 5, 42), model.Composition(12.5, 10) / model.Composition(5, 42), 0.07, "Regulation 2676/90"},
 		{"exponential at 0 °C", exponential(0), 3.1467, 0.001, "a practitioners' reference page"},
@@ -121,6 +132,11 @@ func TestPublished(t *testing.T) {
 			t.Errorf("%s is off", c.what)
 		}
 	}
+}
+
+// dissolved is what of all the CO2 is in the beer, in g/L.
+func dissolved(b model.Bottle, total model.Volumes, t model.Celsius) float64 {
+	return model.Solubility(t, model.BeerSolubility) * float64(b.CO2Pressure(total, t, model.BeerSolubility))
 }
 
 func pascal(p model.Bar) float64 { return float64(p) * 1e5 }
