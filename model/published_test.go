@@ -48,13 +48,13 @@ func TestPublished(t *testing.T) {
 		{"beer at 5 °C and 1 atm, g/L", k(5) * float64(atm), 2.8, 2.8 * share(6), "Physics World 1989, read"},
 		// A bottle of 500 mL with 22 mL above, 4.8 g/L in all, without air; computed
 		// with 1.68 g/L per bar at 20 °C where ours has 1.63, hence the tolerance.
-		{"bar per kelvin at 20 °C", float64(half.CO2Pressure(grams48, 20.5, model.BeerSolubility) - half.CO2Pressure(grams48, 19.5, model.BeerSolubility)), 0.073, 0.006, "computed elsewhere, from memory of the constants"},
-		{"share that moves into beer on chilling to 4 °C", dissolved(half, grams48, 4)/dissolved(half, grams48, 20) - 1, 0.015, 0.005, "computed elsewhere, from memory of the constants"},
+		{"bar per kelvin at 20 °C", float64(half.CO2Pressure(grams48, 20.5, model.BeerSolubility) - half.CO2Pressure(grams48, 19.5, model.BeerSolubility)), 0.073, 0.006, "an independent computation, from memory"},
+		{"share that moves into beer on chilling to 4 °C", dissolved(half, grams48, 4)/dissolved(half, grams48, 20) - 1, 0.015, 0.005, "an independent computation, from memory"},
 		// The trade's table at 15 and 20 °C implies 2.00 and 1.74 g/L per bar; our
 		// factor, fitted to brewers' charts, is 5 and 7 % below.
-		{"6 g/L at 0 °C, bar absolute", 6 / k(0), 0.883 + 1.013, 0.05 * 1.9, "a cider makers' group, common practice"},
-		{"6 g/L at 15 °C, bar absolute", 6 / k(15), 1.98 + 1.013, 0.08 * 3, "a cider makers' group, common practice"},
-		{"6 g/L at 20 °C, bar absolute", 6 / k(20), 2.43 + 1.013, 0.08 * 3.4, "a cider makers' group, common practice"},
+		{"6 g/L at 0 °C, bar absolute", 6 / k(0), 0.883 + 1.013, 0.05 * 1.9, "common practice, no source"},
+		{"6 g/L at 15 °C, bar absolute", 6 / k(15), 1.98 + 1.013, 0.08 * 3, "common practice, no source"},
+		{"6 g/L at 20 °C, bar absolute", 6 / k(20), 2.43 + 1.013, 0.08 * 3.4, "common practice, no source"},
 		{"gauge when the weather falls by 30 hPa", float64(model.Bar(3).Gauge(atm-0.03) - model.Bar(3).Gauge(atm)), 0.03, 1e-12, "by definition"},
 		{"usual beer's composition", model.Composition(5, 42), 0.96, 1e-12, "by definition"},
 		{"wine at 12.5 % and 10 g/L over usual beer, law against ours", wineLaw(1e5, 12.5, 10) / wineLaw(1e5, 5, 42), model.Composition(12.5, 10) / model.Composition(5, 42), 0.07, "Regulation 2676/90"},
