@@ -77,6 +77,8 @@ holds "install again" install_deb "$new"
 holds "the lot is still there" knows
 holds "the service starts with the machine" test -L "$root/etc/systemd/system/multi-user.target.wants/conditiond.service"
 
+holds "no unit is masked" test ! -e "$root/etc/systemd/system/conditiond-probe.service"
+
 holds "purge" within dpkg --purge conditiond
 left() { find "$root/etc" "$root/usr" "$root/var/lib" "$root/var/backups" -name '*conditiond*' -not -path '*/dpkg/*' | grep .; }
 holds "nothing is left" fails left
