@@ -9,11 +9,12 @@ import (
 )
 
 // fates of all members, with their weights.
-func (e *Estimator) fates() []fate {
+func (e *Estimator) fates(elsewhere *spell) []fate {
 	o := e.now.history.outlook()
 	if e.chilled() {
-		o = outlook{mean: cold, dev: 0.5, wander: 0.5}
+		o = outlook{mean: cold, dev: 0.5, wander: 0.5, lately: cold}
 	}
+	o.spell = elsewhere
 	k := e.kinds()
 	c := e.now.cloud
 	p := c.chances()
@@ -45,14 +46,18 @@ const (
 )
 
 // answer reads the estimate off the cloud.
-func (e *Estimator) answer() Estimate {
+func (e *Estimator) answer() Estimate { return e.answerFor(nil) }
+
+// answerFor is the answer if the bottles went elsewhere for a spell; nil = they
+// don't.
+func (e *Estimator) answerFor(elsewhere *spell) Estimate {
 	packaged := e.setup.Lot.PackagedAt.UTC()
 	out := Estimate{Time: packaged.Add(time.Duration(e.next) * window), Lot: e.setup.Lot.ID, Phase: Conditioning}
 	out.OverPressure.LimitBar, _ = e.setup.Lot.Limit(model.Bar(e.belief.station))
 	if !slices.Contains(e.now.history.seen, true) && e.now.gauge.heard == 0 {
 		return out // nothing was ever heard
 	}
-	all := e.fates()
+	all := e.fates(elsewhere)
 	out.BeerC = e.beer()
 	if g := e.now.gauge; g.has {
 		v := round(g.latest, 4)

@@ -168,18 +168,20 @@ func maltShare(l model.Lot) (share, spread float64) {
 }
 
 // straight sets what is thought of the terms that enter the gauge in a straight
-// line.
+// line. Of the air, a purge leaves a tenth (model.AirAtCapping), and so does
+// foam at its best; often it doesn't push all of it out, and brewers that don't
+// say how they capped did one or the other (judgement).
 func (b *belief) straight(l model.Lot) {
-	air, airDev := 0.50, 0.20
+	air, airDev := 0.50, 0.26
 	switch l.Capped {
 	case model.OverAir:
-		air, airDev = 0.63, 0.12
+		air, airDev = 0.69, 0.10
 	case model.OnFoam:
-		air, airDev = 0.33, 0.16
+		air, airDev = 0.28, 0.16
 	case model.Purged:
-		air, airDev = 0.12, 0.10
+		air, airDev = 0.12, 0.09
 	}
-	b.mean = linear{0.98 * float64(l.Residual(model.Bar(b.station))), air, 0, realGas, 0}
+	b.mean = linear{float64(l.Residual(model.Bar(b.station))), air, 0, realGas, 0}
 	b.dev = linear{0.07, airDev, 0.05, 0.036, 0.002}
 	b.head = math.Max(0.005, float64(b.vessel.Headspace/b.vessel.Beer))
 }
@@ -227,7 +229,7 @@ func (b *belief) gives(u float64) float64 {
 // slow fills the pool of malt sugars: from the priming, and what the beer
 // itself still had.
 func (b *belief) slow(p *point, out *bottle) {
-	more := 0.006 * b.planned * math.Exp(1.2*p[slowPool]) // there is always a little
+	more := 0.009 * b.planned * math.Exp(1.2*p[slowPool]) // there is always a little
 	if tail := 1 - share(p[slowPool]); tail < b.leftOdds {
 		more -= b.leftMean * math.Log(math.Max(1e-12, tail)/b.leftOdds)
 	}

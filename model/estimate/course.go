@@ -189,12 +189,16 @@ func (s *course) breathe(x *bottle, l *law, sinks float64) {
 	s.lagged[airBar] *= keep // what the lag still holds of the capping
 }
 
-// airShows is what the gauge shows per bar of nitrogen at capping: it dissolves
-// slowly, an eighth in some weeks, and the oxygen that came with it is gone
-// within days (judgement; plain fractions, since they are asked for often).
+// airShows is what the gauge shows per bar of nitrogen at capping: a little of it
+// dissolves in some weeks, less than in balance, since beer isn't free of it
+// when it is filled; the oxygen that came with it is gone within a day or two
+// (judgement; plain fractions, since they are asked for often).
 func airShows(age float64) float64 {
-	return 1 - 0.12*age/(age+5) + 0.27/(1+age*age/6)
+	return 1 - (1-airLeft)*age/(age+5) + 0.27/(1+3*age*age)
 }
+
+// airLeft is the share of the nitrogen that stays in the headspace.
+const airLeft = 0.94
 
 // squeeze is how much the beer, swollen by the gas it took up, presses the air:
 // 34 cm³ a mole (from memory), 0.15 % of the beer's volume per volume of CO2.

@@ -30,6 +30,7 @@ type luck struct {
 	strength float64
 	shape    float64
 	days     float64
+	weather  float64
 }
 
 func lucks(seed uint64, n int) []luck {
@@ -40,7 +41,7 @@ func lucks(seed uint64, n int) []luck {
 		for j := range l.straight {
 			l.straight[j] = rng.NormFloat64()
 		}
-		for _, v := range []*float64{&l.room, &l.heat, &l.air, &l.strength, &l.shape, &l.days} {
+		for _, v := range []*float64{&l.room, &l.heat, &l.air, &l.strength, &l.shape, &l.days, &l.weather} {
 			*v = rng.NormFloat64()
 		}
 	}
@@ -100,10 +101,7 @@ func (q still) capacity(l *law) float64 {
 	return model.VolumeGrams*l.share/l.gain*q.hold + q.gas/l.warm
 }
 
-const (
-	excess  = 0.0065 // of pressure per bar above three, since gas isn't ideal
-	airLeft = 0.88   // of the nitrogen, once some has dissolved
-)
+const excess = 0.0065 // of pressure per bar above three, since gas isn't ideal
 
 // fate of a member.
 func (e *Estimator) fate(m *member, o *outlook, k []kind, lu *luck) fate {
@@ -112,35 +110,54 @@ func (e *Estimator) fate(m *member, o *outlook, k []kind, lu *luck) fate {
 	z := s.sums.draw(&lu.straight)
 	c0 := math.Max(0.05, b.mean[residual]+z[residual])
 	q := still{gasGrams(b.vessel, 20), 1 + b.mean[holding] + z[holding], math.Max(0, b.mean[airBar]+z[airBar]), b.station}
-	room, hot := o.temperatures(x, &s, lu)
+	days := s.watch(lu)
+	room, hot := o.temperatures(x, &s, lu, days)
 	f := fate{co2: math.Max(0, c0+s.made-s.lost), pace: m.bottle.ratio(&m.course), ready: math.Inf(1), crosses: math.Inf(1)}
 	done := 1 - (s.sugar+s.slow)/math.Max(1e-6, x.sugar+x.slow)
 	f.progress = 1 - (1-done)*math.Exp(shape*done*done*lu.shape)
 	l := e.laws.at(hot)
-	made, peak := e.ahead(x, s, room, need(k, q, c0, l), &f)
+	made, peak := e.ahead(x, s, o.rooms(room), days, need(k, q, c0, l), &f)
 	f.ready = blur(f.ready, s.age, lu.shape)
 	f.final = c0 + made
-	f.peak = math.Max(s.shows(b, e.laws, &z), q.gauge(c0+peak, l))
+	f.peak = math.Max(s.shows(b, e.laws, &z), q.gauge(c0+peak, l)) + weather*lu.weather
 	all := s.made + s.sugar + s.slow + s.extra // also what dead yeast will leave
 	e.strength(&f, k, q, lu, c0, all, peak, l)
 	return f
 }
 
+// weather is how far the air's pressure, and what is left of the sensor's error,
+// move a peak, in bar (10 to 15 mbar from day to day at middle latitudes, from
+// memory; the rest is judgement).
+const weather = 0.03
+
+// watch is for how many days more a bottle will be watched: until two weeks after
+// it is ready, and nobody knows how much longer. 0 = it is taken away now.
+func (s *course) watch(lu *luck) float64 {
+	left, luck := watched, share(lu.days)
+	if s.ready > 0 {
+		left = s.ready + watched - s.age
+	}
+	if left <= 0 && luck < leaves {
+		return 0
+	}
+	return math.Max(0, left) + watched*(0.04+luck)
+}
+
+// leaves is the chance that a lot that has been ready for long is taken away
+// before its room gets any warmer (judgement).
+const leaves = 0.3
+
 // temperatures that a bottle's room will have: the mean of the days to come,
 // and the hottest of those that count for the peak.
-func (o *outlook) temperatures(x *bottle, s *course, lu *luck) (room, hot float64) {
+func (o *outlook) temperatures(x *bottle, s *course, lu *luck, days float64) (room, hot float64) {
+	room, hot = o.mean+o.dev*lu.room, o.lately
 	if x.regime == away {
-		return x.placeC, x.placeC + 0.3 + 1.5*share(lu.heat)
+		room, hot = x.placeC, x.placeC+0.3+1.5*share(lu.heat)
+	} else if days > 0 {
+		soon := o.lately + (1.3*o.rising+0.6*o.wander)*share(lu.heat)
+		hot = math.Max(soon, room+o.warmest(days, lu.heat))
 	}
-	room = o.mean + o.dev*lu.room
-	days := watched * (0.04 + share(lu.days)) // how long it will be watched isn't known
-	if s.ready > 0 {
-		days += math.Max(0, s.ready+watched-s.age)
-	} else {
-		days += watched
-	}
-	soon := o.lately + (1.3*o.rising+0.6*o.wander)*share(lu.heat)
-	return room, math.Min(hottest, math.Max(soon, room+o.warmest(days, lu.heat)))
+	return room, math.Min(hottest, o.spell.hottest(hot))
 }
 
 // shows is the gauge pressure now, without the sensor's errors.
@@ -173,7 +190,7 @@ func blur(ready, now, by float64) float64 {
 	if math.IsInf(ready, 1) {
 		return ready
 	}
-	out := ready + math.Hypot(0.05*ready, 0.15)*by
+	out := ready + math.Hypot(0.08*ready, 0.25)*by
 	if ready > now {
 		return math.Max(now, out)
 	}
@@ -205,29 +222,35 @@ func need(k []kind, q still, c0 float64, l *law) float64 {
 	return least
 }
 
-// ahead runs a bottle forward at a temperature, in steps that grow; says what
+// The steps of a forecast: the first in days, and how each grows with what lies
+// behind it. Finer ones move no answer by more than a tenth of its width.
+const (
+	firstStep = hour
+	stretch   = 0.15
+)
+
+// ahead runs a bottle forward through its rooms, in steps that grow; says what
 // it will have made in all, and up to the horizon of the peak.
-func (e *Estimator) ahead(x *bottle, s course, room, need float64, f *fate) (made, peak float64) {
-	l := e.laws.at(room)
-	feels := x.feels(l)
+func (e *Estimator) ahead(x *bottle, s course, rooms rooms, days, need float64, f *fate) (made, peak float64) {
+	start, enough := s.age, 0.05*(x.sugar+x.slow)
 	peak = -1
 	horizon := farthest
+	soonest := start + math.Max(3, days)
 	if s.ready > 0 {
-		f.ready = s.ready
-		horizon = math.Min(farthest, math.Max(s.ready+watched, s.age+3))
+		f.ready, horizon = s.ready, soonest
 	}
 	if s.made >= need {
 		f.crosses = s.age
 	}
-	start := s.age
 	for s.age < start+year {
-		dt := math.Min(3, hour+0.08*(s.age-start))
-		was := s.made
+		dt := rooms.within(s.age, firstStep+stretch*(s.age-start))
+		was, left := s.made, s.sugar+s.slow
+		l := e.laws.at(rooms.at(s.age))
 		s.age += dt
-		s.forward(x, feels*e.belief.pressed(l, s.made), dt)
+		s.forward(x, x.feels(l)*e.belief.pressed(l, s.made), dt)
 		if math.IsInf(f.ready, 1) && s.ready > 0 {
-			f.ready = s.age - 0.5*dt
-			horizon = math.Min(farthest, math.Max(f.ready+watched, start+3))
+			f.ready = s.age - dt*(enough-s.sugar-s.slow)/math.Max(1e-9, left-s.sugar-s.slow)
+			horizon = math.Min(farthest, math.Max(f.ready+watched, soonest))
 		}
 		if math.IsInf(f.crosses, 1) && s.made >= need {
 			f.crosses = s.age - dt*(s.made-need)/math.Max(1e-9, s.made-was)

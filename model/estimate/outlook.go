@@ -10,6 +10,7 @@ type outlook struct {
 	wander    float64 // K, s.d. of the days' means
 	lately    float64 // °C, where the beer stands now
 	rising    float64 // K, how much more that may become if a day's rise goes on
+	spell     *spell  // of another temperature; nil = none
 }
 
 // outlook of a room from its last ten days.
@@ -26,8 +27,8 @@ func (h *history) outlook() outlook {
 	return o
 }
 
-// pattern of the last days: half the daily swing of temperatures smoothed as a
-// bottle smooths them, how far the days' means stray, and the last temperature.
+// pattern of the last days: half the daily swing of temperatures smoothed as beer
+// and headspace smooth them, by 3 and 5 hours, how far the days' means stray, and the last temperature.
 // Strays are taken from day to day, by their median, so that a change of season
 // or a heat wave counts once.
 func (h *history) pattern(days int) (swing, wander, usual, now float64) {
@@ -37,12 +38,14 @@ func (h *history) pattern(days int) (swing, wander, usual, now float64) {
 	}
 	from := h.hours() - n*24
 	now = float64(h.room[from])
+	beer := now
 	var swings, strays, means []float64
 	last := math.NaN()
 	for d := range n {
 		low, high, mean := math.Inf(1), math.Inf(-1), 0.0
 		for _, t := range h.room[from+d*24 : from+d*24+24] {
-			now += (float64(t) - now) / 5
+			beer += (float64(t) - beer) / 3
+			now += (beer - now) / 5
 			low, high = math.Min(low, now), math.Max(high, now)
 			mean += float64(t) / 24
 		}
@@ -66,5 +69,5 @@ func (h *history) pattern(days int) (swing, wander, usual, now float64) {
 func (o *outlook) warmest(days, luck float64) float64 {
 	free := math.Max(1, days/2) // days that go their own way
 	high := 1.5 * math.Sqrt(2*math.Log(1+free))
-	return (o.swing + o.wander*high) * (0.1 + 0.9*share(luck))
+	return (o.swing + o.wander*high) * (0.05 + 1.2*share(luck))
 }
