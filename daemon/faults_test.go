@@ -384,8 +384,10 @@ func TestWatchdogIsFedByTheLoop(t *testing.T) {
 	ctx, stop := context.WithCancel(t.Context())
 	ended := make(chan error, 1)
 	go func() { ended <- w.run(ctx) }()
-	if !fed(5*time.Second) || !fed(5*time.Second) {
-		t.Error("the loop turns, and the watchdog is not fed")
+	for range 2 {
+		if !fed(5 * time.Second) {
+			t.Error("the loop turns, and the watchdog is not fed")
+		}
 	}
 	stuck, free := make(chan struct{}), make(chan struct{})
 	w.messages <- arrival{w.hand.Now(), mqtt.Delivery{Message: intake.Message{Topic: "t/air", Payload: []byte("18")}, Done: func() { close(stuck); <-free }}}

@@ -71,8 +71,7 @@ func TestSetup(t *testing.T) {
 		"127.0.0.1", broker.URL(), "",
 		"6", "stairs-air", "temperature", "degF", "closet", // 19.63 °F would be −6.9 °C: it is believed, so the person must look
 		"1", "attic-air", "temperature", "degC", "attic",
-		"2", "cellar-air", "temperature", "degC", "cellar", // the payload says F
-		"temperature", "degF", "cellar",
+		"2", "cellar-air", "temperature", "degC", "cellar", // the payload says F, and is believed
 		"11", "outlet", "temperature", "degC", "outlet",
 		"8", "gauge-a", "pressure", "celsius", "psi", "gauge", "100",
 		"done", "here", "none",
@@ -90,7 +89,6 @@ func TestSetup(t *testing.T) {
 		"cellar/probe/SENSOR  /Probe/Temperature  68.5  (looks like a temperature in degF)",
 		"stairs/gauge-a  /channels/0/psi  12.5  (looks like a pressure in psi)",
 		"19.63 is read as -6.872 °C", // (19.63 − 32)/1.8
-		"that can't be: the payload says that its unit is",
 		"68.5 is read as 20.28 °C",
 		"12.5 is read as 0.8618 bar above the air's", // 12.5 × 0.06894757
 		"nothing is wrong with it",
