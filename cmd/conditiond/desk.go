@@ -73,17 +73,30 @@ func reachable(listen string) string {
 
 // ask sends a request and decodes the answer into out, unless that is nil.
 func (d *desk) ask(ctx context.Context, method, path string, body, out any) error {
+	a, err := d.send(ctx, method, path, body)
+	if err != nil {
+		return err
+	}
+	defer a.Body.Close()
+	if out == nil {
+		return nil
+	}
+	return json.NewDecoder(a.Body).Decode(out)
+}
+
+// send a request. The answer, to be closed, is no refusal.
+func (d *desk) send(ctx context.Context, method, path string, body any) (*http.Response, error) {
 	var send io.Reader
 	if body != nil {
 		b, err := json.Marshal(body)
 		if err != nil {
-			return err
+			return nil, err
 		}
 		send = bytes.NewReader(b)
 	}
 	r, err := http.NewRequestWithContext(ctx, method, d.base+"/api/v1"+path, send)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	r.Header.Set("Content-Type", "application/json")
 	if d.password != "" {
@@ -91,16 +104,13 @@ func (d *desk) ask(ctx context.Context, method, path string, body, out any) erro
 	}
 	a, err := d.client.Do(r)
 	if err != nil {
-		return failed(fmt.Errorf("asking the daemon: %w", err))
+		return nil, failed(fmt.Errorf("asking the daemon: %w", err))
 	}
-	defer a.Body.Close()
 	if a.StatusCode >= 300 {
-		return refusal(a)
+		defer a.Body.Close()
+		return nil, refusal(a)
 	}
-	if out == nil {
-		return nil
-	}
-	return json.NewDecoder(a.Body).Decode(out)
+	return a, nil
 }
 
 // refusal is the daemon's problem in words.

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"strings"
 
 	"github.com/spf13/cobra"
 )
@@ -55,7 +56,7 @@ func status(ctx context.Context, d *desk, out io.Writer) error {
 	for _, l := range lots {
 		fmt.Fprintln(out, lotLine(l))
 		for _, a := range l.Alerts {
-			fmt.Fprintf(out, "    %s\n    %s\n", a.Summary, a.Advice)
+			fmt.Fprintf(out, "    %s\n    %s\n", a.Summary, strings.ReplaceAll(a.Advice, "\n", "\n    "))
 		}
 	}
 	return nil

@@ -149,6 +149,7 @@ func (s *Server) routes() map[string]http.HandlerFunc {
 		"POST /api/v1/lots/{id}/note":          s.note,
 		"POST /api/v1/lots/{id}/chill":         s.chill,
 		"POST /api/v1/lots/{id}/close":         s.close,
+		"GET /api/v1/lots/{id}/chart.svg":      s.chartPicture,
 		"GET /api/v1/readings":                 s.readings,
 		"GET /api/v1/alerts":                   s.alerts,
 		"POST /api/v1/alerts/{id}/acknowledge": s.acknowledge,
