@@ -32,6 +32,8 @@ const (
 	hubPause = 2 * time.Second
 	// hubExpiry: estimates come hourly, so what is older is no longer so.
 	hubExpiry = 3 * time.Hour
+	// hubForgets: a lot that closed longer ago was taken back long since.
+	hubForgets = 30 * 24 * time.Hour
 )
 
 func (d *Daemon) newHub() *hub {
@@ -71,6 +73,9 @@ func (h *hub) run(ctx context.Context) error {
 // look says what is new.
 func (h *hub) look(v *engine.View) {
 	for _, l := range v.Lots {
+		if l.ClosedAt != nil && v.Time.Sub(*l.ClosedAt) > hubForgets {
+			continue
+		}
 		config, problem := "", ""
 		if l.ClosedAt == nil {
 			config, problem = text(deviceOf(l.Document.ID, l.Document.Name)), text(problemOf(l))

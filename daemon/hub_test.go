@@ -112,6 +112,27 @@ func TestHubProblem(t *testing.T) {
 	}
 }
 
+// publications is a publisher that keeps what it got.
+type publications map[string]string
+
+func (p publications) Publish(topic string, payload []byte, _ bool) error {
+	p[topic] = string(payload)
+	return nil
+}
+
+// Lots of long ago are not taken back again at every start.
+func TestHubLeavesOldLots(t *testing.T) {
+	now := time.Now()
+	recent, old := now.AddDate(0, 0, -2), now.AddDate(0, -3, 0)
+	got := publications{}
+	h := hub{to: got, log: quiet(), said: map[string]string{}}
+	h.look(&engine.View{Time: now, Lots: []engine.LotView{
+		{Document: model.Lot{ID: "recent"}, ClosedAt: &recent}, {Document: model.Lot{ID: "old"}, ClosedAt: &old}}})
+	if text, ok := got["homeassistant/device/conditiond_recent/config"]; !ok || text != "" || len(got) != 2 {
+		t.Errorf("%q", got)
+	}
+}
+
 // eavesdropper is what passes a broker.
 type eavesdropper struct {
 	mu   sync.Mutex
