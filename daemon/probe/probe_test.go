@@ -146,3 +146,20 @@ func TestTwins(t *testing.T) {
 		t.Errorf("found %v", found)
 	}
 }
+
+// FuzzThermometer: whatever the kernel says, a reading is within what such a
+// probe measures.
+func FuzzThermometer(f *testing.F) {
+	f.Add("4b 01 4b 46 7f ff 05 10 e1 : crc=e1 YES\n4b 01 4b 46 7f ff 05 10 e1 t=20687\n")
+	f.Add("00 00 00 00 00 00 00 00 00 : crc=00 YES\nt=0")
+	f.Add("YES\nt=-99999999999999999999")
+	path := filepath.Join(f.TempDir(), "w1_slave")
+	f.Fuzz(func(t *testing.T, text string) {
+		if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		if v, err := scratchpad(path); err == nil && !(v >= -55 && v <= 125 && v != 85) {
+			t.Errorf("%q is read as %v", text, v)
+		}
+	})
+}
