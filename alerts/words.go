@@ -139,9 +139,10 @@ func (w way) words() string {
 
 func moreGas(s Situation) (summary, advice string) {
 	return fmt.Sprintf("%s makes more gas than the sugar that was entered can give. %s", s.Lot.Name, heading(s)),
-		lines("Do not call it ready. Chill one bottle for a day and open it over a sink, wrapped, with eye protection.",
+		lines("Do not call it ready. If over-pressure is told too, touch nothing and follow that.",
+			"Chill one bottle for a day if it isn't, open it over a sink, wrapped, with eye protection, taste it and measure its gravity.",
+			"If that is lower than at packaging, put the whole lot in the cold and drink it soon; if not, it is not settled yet.",
 			"The beer may not have been finished, or something else ferments: wild yeast, or sugar freed by hops.",
-			"To settle it, taste it and measure its gravity: if that is lower than at packaging, put the whole lot in the cold and drink it soon.",
 			"Handle no bottle that is warm and hard.")
 }
 
