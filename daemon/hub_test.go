@@ -232,3 +232,43 @@ func TestHub(t *testing.T) {
 		t.Error("it is still retained")
 	}
 }
+
+// TestHubAtTheBuiltInBroker: the same where the hub is a client of ours.
+func TestHubAtTheBuiltInBroker(t *testing.T) {
+	broker, err := mqtt.Listen(mqtt.Config{Listen: "127.0.0.1:0", Topics: []string{hubStatus}}, quiet())
+	if err != nil {
+		t.Fatal(err)
+	}
+	board := newBoard()
+	view := &engine.View{Lots: []engine.LotView{{Document: model.Lot{ID: "invented-ale"}}}}
+	board.show(view, nil)
+	h := (&Daemon{link: broker, board: board, log: quiet()}).newHub()
+	ctx, cancel := context.WithCancel(context.Background())
+	var work sync.WaitGroup
+	work.Go(func() { h.run(ctx) })
+	work.Go(func() { source(ctx, broker.Messages(), Pace{}, make(chan arrival), h) })
+	t.Cleanup(func() { cancel(); work.Wait(); broker.Close(context.Background()) })
+
+	const topic = "homeassistant/device/conditiond_invented-ale/config"
+	url := "mqtt://" + broker.Addr()
+	ear := overhear(t, url, "ear")
+	awaited(t, "announced", func() bool { return ear.count(topic, false) > 0 })
+	ear.reset()
+	speaker, err := mqtt.NewPublisher(ctx, mqtt.Config{Broker: url, ClientID: "the-hub"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer speaker.Close()
+	if err := speaker.Publish(ctx, hubStatus, []byte("online")); err != nil { // returns when it is acknowledged
+		t.Fatal(err)
+	}
+	awaited(t, "announced again", func() bool { return ear.count(topic, false) > 0 })
+	end := time.Now()
+	board.show(&engine.View{Time: end, Lots: []engine.LotView{{Document: model.Lot{ID: "invented-ale"}, ClosedAt: &end}}}, nil)
+	awaited(t, "taken back", func() bool { return ear.count(topic, true) > 0 })
+	late := overhear(t, url, "late")
+	awaited(t, "heard what is retained", func() bool { return late.count(mqtt.StatusTopic, false) > 0 })
+	if late.count(topic, false) > 0 {
+		t.Error("it is still retained")
+	}
+}
