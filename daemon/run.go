@@ -57,6 +57,9 @@ func Run(ctx context.Context, c *Config, log *slog.Logger) error {
 	if os.Getenv("GOMEMLIMIT") == "" {
 		debug.SetMemoryLimit(frugal)
 	}
+	if volatile(c.Journal.Dir) {
+		log.Warn("the journal lies in memory or on an overlay: it may not survive a restart of this machine", "dir", c.Journal.Dir)
+	}
 	d, err := open(ctx, c, Pace{}, log)
 	if err != nil {
 		return err
