@@ -78,7 +78,9 @@ func TestKeyboardAcknowledges(t *testing.T) {
 	for range 20 {
 		press(t, ctx, kb.Tab)
 		if run(t, ctx, chromedp.Evaluate[bool](`document.activeElement.id.startsWith("seen-")`)) {
-			press(t, ctx, kb.Enter)
+			if err := chromedp.Do(ctx, chromedp.KeyEvent(kb.Enter)); err != nil {
+				t.Fatal(err)
+			}
 			if in := f.awaitDeed(t); in.Acknowledge == nil {
 				t.Errorf("Enter did %+v", in)
 			}
