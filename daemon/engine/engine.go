@@ -42,6 +42,7 @@ type Engine struct {
 // next is what Step worked out and Apply makes so.
 type next struct {
 	checks     map[string]intake.Check
+	muted      []string // sensors that were refused once more than is kept
 	estimators map[string]*estimate.Estimator
 	book       *alerts.Book
 }

@@ -406,3 +406,16 @@ func TestDigest(t *testing.T) {
 		t.Errorf("digests: %s", got)
 	}
 }
+
+// A sensor that is refused a hundred times a second is counted, and kept once a
+// minute.
+func TestRefusalsAreBounded(t *testing.T) {
+	p := play(t)
+	kept := 0
+	for i := range 12_000 { // two minutes
+		kept += len(p.at(time.Duration(i)*10*time.Millisecond, `{"t":"broken","p":1}`).Rejected)
+	}
+	if v := p.e.View().Sensors[1]; v.Rejected != 12_000 || kept > 25 {
+		t.Errorf("%d refused, %d kept", v.Rejected, kept)
+	}
+}

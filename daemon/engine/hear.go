@@ -41,6 +41,8 @@ func (e *Engine) decode(en *Entry, name string, m intake.Message, at time.Time) 
 		en.next.checks[name], err = e.sensors[name].Check.Consider(conf.Sensor, at, v)
 	}
 	switch {
+	case err != nil && e.sensors[name].floods(at):
+		en.next.muted = append(en.next.muted, name)
 	case err != nil:
 		en.Rejected = append(en.Rejected, Rejected{At: at, Topic: m.Topic, Sensor: name, Payload: printable(m.Payload), Reason: err.Error()})
 	case m.Retained:

@@ -284,6 +284,11 @@ func (e *Engine) applyLots(en Entry) {
 		e.sensors[r.Sensor] = s
 	}
 	if en.next != nil {
+		for _, name := range en.next.muted {
+			s := e.sensors[name]
+			s.Rejected, s.InARow = s.Rejected+1, s.InARow+1
+			e.sensors[name] = s
+		}
 		for name, c := range en.next.checks {
 			s := e.sensors[name]
 			s.Check = c

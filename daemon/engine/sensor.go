@@ -53,6 +53,13 @@ func (s sensor) refused(r Rejected) sensor {
 	return s
 }
 
+// floods says that a sensor has been refused so often that one refusal a minute
+// is enough to keep: a journal must not fill with what is wrong.
+func (s sensor) floods(at time.Time) bool {
+	const many = 20
+	return s.InARow >= many && s.Refused != nil && at.Sub(s.Refused.At) < time.Minute
+}
+
 // repeats says that this very reading is known.
 func (s sensor) repeats(r model.Reading) bool {
 	return slices.ContainsFunc(s.Near[:min(s.N, int64(len(s.Near)))], func(p point) bool {
