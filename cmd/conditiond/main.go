@@ -64,7 +64,7 @@ Start with:  conditiond demo`,
 	root.SetOut(out)
 	root.SetErr(errs)
 	root.AddCommand(
-		runCommand(), demoCommand(), checkCommand(), planCommand(), lotCommand(), statusCommand(), chartCommand(),
+		runCommand(), demoCommand(), checkCommand(), planCommand(), lotCommand(), statusCommand(), chartCommand(), whatIfCommand(),
 		replayCommand(), simulateCommand(), notifyCommand(), backupCommand(), restoreCommand(), selftestCommand(), probeCommand(), setupCommand(), manCommand(),
 	)
 	err := root.Execute()

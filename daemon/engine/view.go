@@ -24,7 +24,9 @@ type View struct {
 type LotView struct {
 	Document model.Lot          `json:"document"`
 	Estimate *estimate.Estimate `json:"estimate"` // latest; null before the first
-	Alerts   []alerts.Alert     `json:"alerts"`   // open ones
+	// Prospect answers what would be at another temperature.
+	Prospect *estimate.Prospect `json:"-"`
+	Alerts   []alerts.Alert     `json:"alerts"` // open ones
 	Notes    []NoteView         `json:"notes"`
 	LimitBar model.BarGauge     `json:"limit_bar"`
 	Weakest  string             `json:"weakest"` // which bottles set the limit

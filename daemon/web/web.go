@@ -146,6 +146,7 @@ func (s *Server) routes() map[string]http.HandlerFunc {
 		"POST /api/v1/plan":                    s.plan,
 		"GET /api/v1/lots/{id}":                s.lot,
 		"GET /api/v1/lots/{id}/series":         s.series,
+		"GET /api/v1/lots/{id}/whatif":         s.whatIf,
 		"POST /api/v1/lots/{id}/note":          s.note,
 		"POST /api/v1/lots/{id}/chill":         s.chill,
 		"POST /api/v1/lots/{id}/close":         s.close,

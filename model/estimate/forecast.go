@@ -119,16 +119,23 @@ func (e *Estimator) fate(m *member, o *outlook, k []kind, lu *luck) fate {
 	made, peak := e.ahead(x, s, o.rooms(room), days, need(k, q, c0, l), &f)
 	f.ready = blur(f.ready, s.age, lu.shape)
 	f.final = c0 + made
+	if x.regime == leaking {
+		f.final += unseen * lu.strength
+	}
 	f.peak = math.Max(s.shows(b, e.laws, &z), q.gauge(c0+peak, l)) + weather*lu.weather
 	all := s.made + s.sugar + s.slow + s.extra // also what dead yeast will leave
 	e.strength(&f, k, q, lu, c0, all, peak, l)
 	return f
 }
 
+// unseen is how far a gauge that leaks may mislead about what was made, in
+// volumes: what it lost is never measured (judgement).
+const unseen = 0.07
+
 // weather is how far the air's pressure, and what is left of the sensor's error,
 // move a peak, in bar (10 to 15 mbar from day to day at middle latitudes, from
 // memory; the rest is judgement).
-const weather = 0.03
+const weather = 0.04
 
 // watch is for how many days more a bottle will be watched: until two weeks after
 // it is ready, and nobody knows how much longer. 0 = it is taken away now.
@@ -145,7 +152,7 @@ func (s *course) watch(lu *luck) float64 {
 
 // leaves is the chance that a lot that has been ready for long is taken away
 // before its room gets any warmer (judgement).
-const leaves = 0.3
+const leaves = 0.4
 
 // temperatures that a bottle's room will have: the mean of the days to come,
 // and the hottest of those that count for the peak.
