@@ -3,12 +3,8 @@ package alerts
 import "conditiond/model/estimate"
 
 // readyEnough is the probability that progress has passed 0.95 at which a
-// person is sent to chill one. When in doubt, wait; but without a gauge nothing
-// ever takes the doubt away, and the bottle that is chilled does.
-const (
-	readyEnough   = 0.8
-	readyUngauged = 0.75
-)
+// person is sent to chill one. When in doubt, wait.
+const readyEnough = 0.8
 
 // usual days until a lot is done, which are waited for where a leak may have
 // looked like the end (common practice, no source).
@@ -32,12 +28,8 @@ func ready(c Config, s Situation, open func(Name, string) Severity) []Finding {
 // notYet says why ready is withheld; empty = it isn't.
 func (s Situation) notYet(open func(Name, string) Severity) string {
 	g := s.signs()
-	enough := readyEnough
-	if s.Gauge == nil {
-		enough = readyUngauged
-	}
 	switch {
-	case g.Ready < enough:
+	case g.Ready < readyEnough:
 		return "not done yet"
 	case g.Leak > 0.3 && (open(Leak, "") == "" || s.days() < usual):
 		return "the gauge bottle may leak: what looked like the end may be that"

@@ -10,7 +10,7 @@ func stalled(c Config, s Situation, open func(Name, string) Severity) []Finding 
 		p = 0.25
 	}
 	g := s.signs()
-	blind := s.Gauge == nil || g.GaugeFault != "" || g.Leak > 0.5
+	blind := s.Gauge == nil || g.GaugeFault != "" || g.Leak > 0.3
 	if !s.live() || s.Lot.StopAtVolumes > 0 || blind && open(Stalled, "") == "" || g.Stalled < p {
 		return nil
 	}

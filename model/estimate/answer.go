@@ -78,22 +78,13 @@ func (e *Estimator) answerFor(elsewhere *spell) Estimate {
 		out.OverPressure.CrossesAt = w
 	}
 	out.Signs = e.signs(all, q)
-	enough := readyEnough
-	if !e.belief.gauged {
-		enough = readyUngauged
-	}
-	if out.Signs.Ready >= enough && out.Signs.Flat {
+	if out.Signs.Ready >= readyEnough && out.Signs.Flat {
 		out.Phase = Ready
 	}
 	return out
 }
 
-// readyEnough is the chance of being ready at which a lot is called so, and
-// readyUngauged the one that temperature alone is held to.
-const (
-	readyEnough   = 0.8
-	readyUngauged = 0.75
-)
+const readyEnough = 0.8
 
 // beer is its temperature, as most of the cloud has it.
 func (e *Estimator) beer() *float64 {

@@ -89,7 +89,7 @@ const (
 // model has been sure for a day.
 func (e *Estimator) flat(q *quantiles, age float64, leaks bool) bool {
 	if !e.belief.gauged || leaks {
-		return age > 3 && q.chance(func(f *fate) bool { return f.ready < age-1 }) >= readyUngauged
+		return age > 3 && q.chance(func(f *fate) bool { return f.ready < age-1 }) >= readyEnough
 	}
 	h := &e.now.history
 	n := h.hours()
