@@ -11,7 +11,7 @@ const (
 )
 
 // Holds is between which gauge pressures, in bar, a closure begins to let gas
-// out (a trade's recollection, from memory); zero for an unknown one. It may
+// out (a trade's recollection, from memory); zero where that isn't known. It may
 // let gas out before the glass breaks, and may not: nothing here counts it as
 // protection, and no rating is raised by it. A poor crimp is the usual reason
 // why one bottle of a lot is flat.
@@ -22,7 +22,7 @@ func (c Closure) Holds() (from, to BarGauge) {
 	case SwingStopper:
 		return 6, 10
 	case PETScrewCap:
-		return 10, 14
+		return 10, 0
 	case PoorlyCrimped:
 		return 3, 6
 	}

@@ -76,7 +76,7 @@ func TestPublished(t *testing.T) {
 		{"polynomial 80 °F 3.0", polynomial(80, 3), 43.7, 0.06, "a brewers' library table, read"},
 		{"residual at 10 °C", float64(model.Residual(10, atm)), 1.2, 1.2 * share(7), "a practitioner's article, read"},
 		{"residual at 20 °C", float64(model.Residual(20, atm)), 0.88, 0.88 * share(9), "a practitioner's article, read"},
-		{"residual at 20 °C", float64(model.Residual(20, atm)), 0.816, 0.001, "this model's own; the factor is from memory"},
+		{"residual at 20 °C", float64(model.Residual(20, atm)), 0.816, 0.001, "worked by hand; the factor is from memory"},
 		{"wine law at 6e5 Pa, 12 %, 10 g/L", wineLaw(6e5, 12, 10), 8.538, 0.005, "Regulation (EEC) 2676/90, chapter 37"},
 		{"beer/wine law at 5 %, 20 °C", k(20) / wineLaw(1e5, 5, 20), 1, 0.08, "Regulation (EEC) 2676/90, chapter 37: 5 to 8 % lower"},
 		{"grams per volume", model.VolumeGrams, 1.951 / 0.987, 0.001, "Regulation (EEC) 2676/90, read"},
