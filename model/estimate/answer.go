@@ -10,15 +10,31 @@ import (
 
 // fates of all members, with their weights.
 func (e *Estimator) fates(elsewhere *spell) []fate {
+	o := e.expected(elsewhere)
+	k := e.kinds()
+	var out []fate
+	e.likely(func(m *member, lu *luck, weight float64) {
+		f := e.fate(m, &o, k, lu)
+		f.weight = weight
+		out = append(out, f)
+	})
+	return out
+}
+
+// expected temperatures of the bottles.
+func (e *Estimator) expected(elsewhere *spell) outlook {
 	o := e.now.history.outlook()
 	if e.chilled() {
 		o = outlook{mean: cold, dev: 0.5, wander: 0.5, lately: cold}
 	}
 	o.spell = elsewhere
-	k := e.kinds()
+	return o
+}
+
+// likely visits the members that are worth a forecast.
+func (e *Estimator) likely(visit func(m *member, lu *luck, weight float64)) {
 	c := e.now.cloud
 	p := c.chances()
-	var out []fate
 	lu := lucks(e.seed, crowd[sound])
 	for r := range c.members {
 		list := c.members[r]
@@ -28,16 +44,11 @@ func (e *Estimator) fates(elsewhere *spell) []fate {
 			every = 4
 		}
 		for i := 0; i < len(list); i += every {
-			w := p[r] * math.Exp(list[i].weight-all) * float64(every)
-			if w < negligible {
-				continue
+			if w := p[r] * math.Exp(list[i].weight-all) * float64(every); !(w < negligible) {
+				visit(&list[i], &lu[i], w)
 			}
-			f := e.fate(&list[i], &o, k, &lu[i])
-			f.weight = w
-			out = append(out, f)
 		}
 	}
-	return out
 }
 
 const (
@@ -54,8 +65,8 @@ func (e *Estimator) answerFor(elsewhere *spell) Estimate {
 	packaged := e.setup.Lot.PackagedAt.UTC()
 	out := Estimate{Time: packaged.Add(time.Duration(e.next) * window), Lot: e.setup.Lot.ID, Phase: Conditioning}
 	out.OverPressure.LimitBar, _ = e.setup.Lot.Limit(model.Bar(e.belief.station))
-	if !slices.Contains(e.now.history.seen, true) && e.now.gauge.heard == 0 {
-		return out // nothing was ever heard
+	if e.deaf() {
+		return out
 	}
 	all := e.fates(elsewhere)
 	out.BeerC = e.beer()
@@ -85,6 +96,11 @@ func (e *Estimator) answerFor(elsewhere *spell) Estimate {
 }
 
 const readyEnough = 0.8
+
+// deaf says that nothing was ever heard.
+func (e *Estimator) deaf() bool {
+	return !slices.Contains(e.now.history.seen, true) && e.now.gauge.heard == 0
+}
 
 // beer is its temperature, as most of the cloud has it.
 func (e *Estimator) beer() *float64 {

@@ -103,26 +103,43 @@ func (q still) capacity(l *law) float64 {
 
 const excess = 0.0065 // of pressure per bar above three, since gas isn't ideal
 
+// tight is a member's bottle as it would be if it held all its gas.
+type tight struct {
+	bottle    *bottle
+	still     still
+	z         linear
+	residual  float64 // volumes at capping
+	days      float64 // that it will be watched
+	room, hot float64 // °C
+}
+
+// tighten tells a member's course and what its bottle holds.
+func (e *Estimator) tighten(m *member, s *course, o *outlook, lu *luck) tight {
+	b := e.belief
+	x := tight{bottle: m.bottle.untold(s), z: s.sums.draw(&lu.straight)}
+	x.residual = math.Max(0.05, b.mean[residual]+x.z[residual])
+	x.still = still{gasGrams(b.vessel, 20), 1 + b.mean[holding] + x.z[holding], math.Max(0, b.mean[airBar]+x.z[airBar]), b.station}
+	x.days = s.watch(lu)
+	x.room, x.hot = o.temperatures(x.bottle, s, lu, x.days)
+	return x
+}
+
 // fate of a member.
 func (e *Estimator) fate(m *member, o *outlook, k []kind, lu *luck) fate {
 	b, s := e.belief, m.course
-	x := m.bottle.untold(&s)
-	z := s.sums.draw(&lu.straight)
-	c0 := math.Max(0.05, b.mean[residual]+z[residual])
-	q := still{gasGrams(b.vessel, 20), 1 + b.mean[holding] + z[holding], math.Max(0, b.mean[airBar]+z[airBar]), b.station}
-	days := s.watch(lu)
-	room, hot := o.temperatures(x, &s, lu, days)
+	t := e.tighten(m, &s, o, lu)
+	x, c0, q := t.bottle, t.residual, t.still
 	f := fate{co2: math.Max(0, c0+s.made-s.lost), pace: m.bottle.ratio(&m.course), ready: math.Inf(1), crosses: math.Inf(1)}
 	done := 1 - (s.sugar+s.slow)/math.Max(1e-6, x.sugar+x.slow)
 	f.progress = 1 - (1-done)*math.Exp(shape*done*done*lu.shape)
-	l := e.laws.at(hot)
-	made, peak := e.ahead(x, s, o.rooms(room), days, need(k, q, c0, l), &f)
+	l := e.laws.at(t.hot)
+	made, peak := e.ahead(x, s, o.rooms(t.room), t.days, need(k, q, c0, l), &f)
 	f.ready = blur(f.ready, s.age, lu.shape)
 	f.final = c0 + made
 	if x.regime == leaking {
 		f.final += unseen * lu.strength
 	}
-	f.peak = math.Max(s.shows(b, e.laws, &z), q.gauge(c0+peak, l)) + weather*lu.weather
+	f.peak = math.Max(s.shows(b, e.laws, &t.z), q.gauge(c0+peak, l)) + weather*lu.weather
 	all := s.made + s.sugar + s.slow + s.extra // also what dead yeast will leave
 	e.strength(&f, k, q, lu, c0, all, peak, l)
 	return f
