@@ -12,10 +12,18 @@ const (
 	Burst     Sighting = "burst"
 	Gusher    Sighting = "gusher"
 	Squeeze   Sighting = "squeeze"
+
+	// What was done to the bottles: it calls nobody, and stands in the record
+	// and on the chart.
+	Moved       Sighting = "moved"
+	OpenedFlat  Sighting = "opened-flat"
+	OpenedReady Sighting = "opened-ready"
 )
 
 // Sightings are all of them, gravest first, as a person would pick one.
-func Sightings() []Sighting { return []Sighting{Burst, Bang, DomedCap, WetCarton, Gusher, Squeeze} }
+func Sightings() []Sighting {
+	return []Sighting{Burst, Bang, DomedCap, WetCarton, Gusher, Squeeze, Moved, OpenedFlat, OpenedReady}
+}
 
 // Words of a sighting; empty for an unknown one.
 func (g Sighting) Words() string {
@@ -32,6 +40,12 @@ func (g Sighting) Words() string {
 		return "A bottle gushed"
 	case Squeeze:
 		return "A plastic bottle is hard"
+	case Moved:
+		return "The bottles were moved"
+	case OpenedFlat:
+		return "One was opened: not ready yet"
+	case OpenedReady:
+		return "One was opened: it is ready"
 	}
 	return ""
 }

@@ -14,6 +14,7 @@ func TestWhatAPersonSaw(t *testing.T) {
 		want string
 	}{
 		{[]Sighting{Squeeze, Squeeze, Gusher}, ""},
+		{[]Sighting{Moved, OpenedFlat, OpenedReady}, ""},
 		{[]Sighting{Gusher, Gusher}, "over-carbonation notice raised"},
 		{[]Sighting{DomedCap}, "over-pressure danger raised"},
 		{[]Sighting{WetCarton}, "over-pressure danger raised"},

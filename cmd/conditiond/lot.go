@@ -38,7 +38,7 @@ when no daemon runs.`,
 		RunE: with(func(ctx context.Context, d *desk, out io.Writer, args []string) error {
 			return noteLot(ctx, d, out, args[0], strings.Join(args[1:], " "), saw, seen)
 		})}
-	note.Flags().StringVar(&saw, "saw", "", "what was seen: burst, bang, domed-cap, wet-carton, gusher or squeeze (a plastic bottle is hard)")
+	note.Flags().StringVar(&saw, "saw", "", "what was seen or done: burst, bang, domed-cap, wet-carton, gusher, squeeze (a plastic bottle is hard), moved, opened-flat or opened-ready")
 	note.Flags().StringVar(&seen, "seen", "", "when it was, if not now: 2026-03-08T19:30:00+01:00")
 	c.AddCommand(
 		&cobra.Command{Use: "open LOT", Short: "Begin watching a lot; LOT is its document, - is standard input", Args: cobra.ExactArgs(1), RunE: with(openLot)},
