@@ -197,6 +197,7 @@ type alertBox struct {
 	Readings               []string // how old what is known of it is
 	Seen                   string   // what a person did about it; empty = nothing yet
 	Shelve                 string   // where it can be put away; empty = it can't
+	Back                   string   // the page to come back to; empty = all lots
 }
 
 func (t teller) alert(v *engine.View, a alerts.Alert) alertBox {

@@ -56,7 +56,9 @@ func (s *Server) lotPage(w http.ResponseWriter, r *http.Request) {
 	d := lotData{frame: s.frame(l.Document.Name, t, v), Card: t.card(v, l), Facts: t.facts(l.Document), Sightings: alerts.Sightings()}
 	d.Card.Full = true
 	for _, a := range l.Alerts {
-		d.Alerts = append(d.Alerts, t.alert(v, a))
+		box := t.alert(v, a)
+		box.Back = d.Card.Href
+		d.Alerts = append(d.Alerts, box)
 	}
 	d.Record = t.record(v, l)
 	d.Chillable, d.Closable = l.ChilledAt == nil, l.ClosedAt == nil
