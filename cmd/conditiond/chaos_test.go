@@ -279,3 +279,20 @@ func (h *hook) delay(lot string, planted time.Time) (time.Duration, bool) {
 	}
 	return 0, false
 }
+
+// cut it for a while.
+func (w *wire) cut(d time.Duration) {
+	w.sever()
+	time.Sleep(d)
+	w.mend()
+}
+
+// hold everything back for a while, without closing.
+func (w *wire) hold(d time.Duration) {
+	stop := make(chan struct{})
+	w.mu.Lock()
+	w.held = stop
+	w.mu.Unlock()
+	time.Sleep(d)
+	close(stop)
+}

@@ -1,12 +1,10 @@
 package main
 
 import (
-	"context"
 	"encoding/json"
 	"fmt"
 	"net/http"
 	"net/http/httptest"
-	"os"
 	"os/exec"
 	"strings"
 	"sync"
@@ -138,36 +136,17 @@ notify:
 // until the danger has appeared there without a reload.
 func watchPage(t *testing.T, address string) func() {
 	t.Helper()
-	const chromium = "/usr/bin/chromium"
-	if _, err := os.Stat(chromium); err != nil {
-		if strings.Contains(os.Getenv("CONDITIOND_REQUIRE"), "chromium") {
-			t.Fatal("chromium is required: ", err)
-		}
+	v := newVisitor(t)
+	if v == nil {
 		t.Log("did without chromium: the page isn't looked at")
 		return func() {}
 	}
-	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(chromium), chromedp.NoSandbox, chromedp.DisableGPU,
-		chromedp.Flag("disable-background-networking", true), chromedp.Flag("disable-sync", true),
-		chromedp.Flag("disable-component-update", true), chromedp.NoFirstRun, chromedp.UserDataDir(t.TempDir()))
-	ctx, cancel := context.WithTimeout(context.Background(), 2*time.Minute)
-	t.Cleanup(cancel)
-	ctx, cancel = chromedp.NewExecAllocator(ctx, options...)
-	t.Cleanup(cancel)
-	ctx, cancel = chromedp.NewContext(ctx)
-	t.Cleanup(func() { _ = chromedp.Cancel(ctx); cancel() })
-	if err := chromedp.Do(ctx, chromedp.Navigate("http://"+address), chromedp.WaitVisible(chromedp.CSS(".lot")),
-		chromedp.Evaluate[chromedp.Void](`window.stayed = true`)); err != nil {
-		t.Fatal(err)
-	}
+	v.do("open the page", chromedp.Navigate("http://"+address), chromedp.WaitVisible(chromedp.CSS(".lot")))
+	v.stay()
 	return func() {
 		t.Helper()
-		if err := chromedp.Do(ctx, chromedp.WaitVisible(chromedp.CSS(".alert.danger"))); err != nil {
-			t.Fatal("the danger didn't appear on the page: ", err)
-		}
-		stayed, err := chromedp.Run(ctx, chromedp.Evaluate[bool](`window.stayed === true`))
-		if err != nil || !stayed {
-			t.Errorf("the page was reloaded (%v)", err)
-		}
+		v.do("see the danger", chromedp.WaitVisible(chromedp.CSS(".alert.danger")))
+		v.stayed()
 	}
 }
 

@@ -1,12 +1,9 @@
-//go:build chaos
-
 package main
 
 import (
 	"net"
 	"sync"
 	"testing"
-	"time"
 )
 
 // wire is a TCP proxy that can be cut, and can hold everything back without
@@ -78,27 +75,19 @@ func (w *wire) copy(to, from net.Conn) {
 	}
 }
 
-// cut it for a while: connections die and none come through.
-func (w *wire) cut(d time.Duration) {
+// sever it: connections die, and none come through until it is mended.
+func (w *wire) sever() {
 	w.mu.Lock()
+	defer w.mu.Unlock()
 	w.down = true
 	for _, c := range w.conns {
 		c.Close()
 	}
 	w.conns = nil
-	w.mu.Unlock()
-	time.Sleep(d)
-	w.mu.Lock()
-	w.down = false
-	w.mu.Unlock()
 }
 
-// hold everything back for a while, without closing.
-func (w *wire) hold(d time.Duration) {
-	stop := make(chan struct{})
+func (w *wire) mend() {
 	w.mu.Lock()
-	w.held = stop
-	w.mu.Unlock()
-	time.Sleep(d)
-	close(stop)
+	defer w.mu.Unlock()
+	w.down = false
 }
