@@ -20,6 +20,7 @@ const (
 	Ready                  Name = "ready"
 	WatchImpaired          Name = "watch-impaired" // of the daemon itself, live only
 	DigestName             Name = "digest"         // nothing happened: a word at a set time
+	Several                Name = "several"        // notices that waited, merged into one
 )
 
 // Severity says how much a person is needed.
@@ -86,5 +87,7 @@ type Message struct {
 	State    State     `json:"state"`
 	Summary  string    `json:"summary"`
 	Advice   string    `json:"advice"`
-	DelayedS int64     `json:"delayed_s"` // set by delivery
+	DelayedS int64     `json:"delayed_s"` // since it happened; 0 = told in time
+	// Merged are the notices in one of several, the last of each alert.
+	Merged []Message `json:"merged,omitempty"`
 }

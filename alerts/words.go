@@ -320,3 +320,68 @@ func within(now time.Time, w *estimate.When) string {
 	}
 	return fmt.Sprintf("in %s to %s", Span(max(0, w.P05.Sub(now))), Span(w.P95.Sub(now)))
 }
+
+// mostLines of a merged notice; the rest is on the page.
+const mostLines = 20
+
+// several notices in one: of each alert a line.
+func several(list []line, now time.Time) (summary, advice string) {
+	var stand, grave int
+	var out []string
+	for _, l := range list {
+		switch {
+		case l.standing:
+			stand++
+		case l.last.Severity == Danger:
+			grave++
+		}
+		out = append(out, l.words(now))
+	}
+	if more := len(out) - mostLines; more > 0 {
+		out = append(out[:mostLines], fmt.Sprintf("And %d more, on the page.", more))
+	}
+	head := "An alert that you could not be told of in time."
+	if len(list) > 1 {
+		head = fmt.Sprintf("%d alerts that you could not be told of in time, %d of them still so.", len(list), stand)
+	}
+	return lines(append([]string{head}, out...)...), severalAdvice(stand, grave)
+}
+
+func severalAdvice(stand, grave int) string {
+	var out []string
+	if stand > 0 {
+		out = append(out, "See to what is still so: the page shows all of it.")
+	}
+	if grave > 0 {
+		out = append(out, "Say on the page that you saw the danger that was. What was advised about handling still holds.")
+	}
+	if len(out) == 0 {
+		out = append(out, "Nothing to do: the page shows what was.")
+	}
+	return lines(out...)
+}
+
+// words of an alert in a line: since when or from when to when, and its last.
+func (l line) words(now time.Time) string {
+	when, text := Clock(l.first.Time, now), strings.Join(strings.Fields(l.last.Summary), " ")
+	if l.last.State == Cleared && l.count > 1 {
+		when += " to " + Clock(l.last.Time, now)
+	}
+	switch first, _ := FirstStep(l.last.Advice); {
+	case l.standing:
+		text += " " + first
+	case l.last.State == Raised && l.last.Alert != DigestName:
+		text = "No longer so: " + text
+	}
+	return when + ": " + text
+}
+
+// Clock is a time of day, with the day when it is another than now's; in the
+// zone of at.
+func Clock(at, now time.Time) string {
+	now = now.In(at.Location())
+	if now.YearDay() != at.YearDay() || now.Year() != at.Year() {
+		return at.Format("Mon 2 Jan 15:04")
+	}
+	return at.Format("15:04")
+}

@@ -248,14 +248,14 @@ func TestToldOnceAfterAnOutage(t *testing.T) {
 	life := func(begun time.Time, refuse bool, during func(w *watched, f *Follower)) {
 		w := watch(t, dir)
 		w.hand.move(begun)
-		tell := teller{name: "brewer", zone: time.UTC, pace: w.hand, log: quiet(), refused: new(aside), to: recipient(func(m alerts.Message) error {
+		tell := &teller{name: "brewer", zone: time.UTC, pace: w.hand, stands: stillSo(w), log: quiet(), refused: new(aside), to: recipient(func(m alerts.Message) error {
 			if refuse {
 				return &notify.Error{Problem: down.Error()}
 			}
 			told = append(told, m)
 			return nil
 		})}
-		f := &Follower{Name: "notify brewer", Journal: w.journal, Deliver: tell.deliver, News: true, Log: quiet()}
+		f := &Follower{Name: "notify brewer", Journal: w.journal, Deliver: tell.gather, Flush: tell.flush, News: true, Log: quiet()}
 		if err := f.Begin(t.Context()); err != nil {
 			t.Fatal(err)
 		}
@@ -350,6 +350,15 @@ func TestClientIDIsTheInstallations(t *testing.T) {
 	}
 	if id, err := clientID("conditiond", here); err != nil || len(id) != len(ids[0]) {
 		t.Error(id, err)
+	}
+}
+
+// stillSo says whether what a notice is about still is.
+func stillSo(w *watched) func(alerts.Message) bool {
+	return func(m alerts.Message) bool {
+		now := &Daemon{board: newBoard()}
+		now.board.show(w.engine.View(), nil)
+		return now.stands(m)
 	}
 }
 

@@ -20,9 +20,12 @@ type Follower struct {
 	// Deliver carries entries out. After an error it gets the same ones again.
 	// An error may say when, with a method RetryAfter.
 	Deliver func(context.Context, []journal.Entry) error
+	// Flush, unless nil, sends out what Deliver only gathers: once all there is
+	// is gathered. What can't be sent stays gathered, and Flush is called again.
+	Flush func(context.Context) error
 	// News is for people: the past is none, and to hear it twice is a nuisance.
 	// So a follower that the journal doesn't know yet begins with what comes
-	// next, and Deliver gets one entry at a time.
+	// next, and Deliver gets one entry at a time unless it only gathers.
 	News bool
 	// Aside tells what was left out since the start, being refused for good, and
 	// why the last of it was; nil = nothing ever is.
@@ -32,6 +35,7 @@ type Follower struct {
 	mu    sync.Mutex
 	begun bool
 	seq   int64 // the last entry delivered
+	read  int64 // the last entry that Deliver took; later than seq while Flush is to come
 	err   error
 	since time.Time
 	told  time.Time // when the error was last logged
@@ -71,7 +75,7 @@ func (f *Follower) Begin(ctx context.Context) error {
 		}
 		err = f.Journal.SetCursor(f.Name, seq)
 	}
-	f.seq, f.begun = seq, err == nil
+	f.seq, f.read, f.begun = seq, seq, err == nil
 	return err
 }
 
@@ -106,7 +110,10 @@ func (f *Follower) step(ctx context.Context) (int, error) {
 	if err := f.Begin(ctx); err != nil {
 		return 0, err
 	}
-	entries, err := f.Journal.After(ctx, f.State().Delivered, atOnce)
+	if f.Flush != nil {
+		return f.gather(ctx)
+	}
+	entries, err := f.Journal.After(ctx, f.read, atOnce)
 	if err != nil {
 		return 0, err
 	}
@@ -125,10 +132,37 @@ func (f *Follower) step(ctx context.Context) (int, error) {
 	return len(entries), nil
 }
 
+// gather all entries there are, and flush.
+func (f *Follower) gather(ctx context.Context) (int, error) {
+	for {
+		entries, err := f.Journal.After(ctx, f.read, atOnce)
+		if err == nil && len(entries) > 0 {
+			err = f.Deliver(ctx, entries)
+		}
+		if err != nil {
+			return 0, err
+		}
+		if len(entries) > 0 {
+			f.read = entries[len(entries)-1].Seq
+		}
+		if len(entries) < atOnce {
+			break
+		}
+	}
+	n := int(f.read - f.State().Delivered)
+	if n == 0 {
+		return 0, nil
+	}
+	if err := f.Flush(ctx); err != nil {
+		return 0, err
+	}
+	return n, f.moveTo(f.read)
+}
+
 func (f *Follower) moveTo(seq int64) error {
 	f.mu.Lock()
 	defer f.mu.Unlock()
-	f.seq = seq
+	f.seq, f.read = seq, seq
 	return f.Journal.SetCursor(f.Name, seq)
 }
 

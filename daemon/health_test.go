@@ -78,12 +78,12 @@ func TestReadyOnlyWhenItIs(t *testing.T) {
 func TestRefusedForGoodShows(t *testing.T) {
 	for _, permanent := range []bool{true, false} {
 		tries := 0
-		tell := teller{name: "brewer", zone: time.UTC, pace: handAt(time.Now()), log: quiet(), refused: new(aside), to: notifier(func() error {
+		tell := &teller{name: "brewer", zone: time.UTC, pace: handAt(time.Now()), log: quiet(), refused: new(aside), to: notifier(func() error {
 			tries++
 			return &notify.Error{Problem: "the server answered 404 Not Found", Permanent: permanent}
 		})}
 		d := ailing(t, mqtt.State{})
-		d.add("notify brewer", true, tell.deliver).Aside = tell.refused.tell
+		d.add("notify brewer", true, tell.gather).Aside = tell.refused.tell
 		err := tell.tell(t.Context(), alerts.Message{To: "brewer", Time: time.Now()})
 		f := d.Health().Followers[0]
 		if (err == nil) != permanent || (f.Aside == 1) != permanent || permanent && !strings.Contains(f.Refusal, "404") || tries != 1 {

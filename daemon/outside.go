@@ -139,9 +139,17 @@ func (d *Daemon) spaces() map[string]string {
 }
 
 func (d *Daemon) tell(n notify.Config, zone *time.Location) {
-	t := teller{name: n.Name, to: n.Kinds()[0], zone: zone, pace: d.pace, log: d.log, refused: new(aside)}
+	t := &teller{name: n.Name, to: n.Kinds()[0], zone: zone, pace: d.pace, stands: d.stands, log: d.log, refused: new(aside)}
 	d.side = append(d.side, t)
-	d.add("notify "+n.Name, true, t.deliver).Aside = t.refused.tell
+	f := d.add("notify "+n.Name, true, t.gather)
+	f.Flush, f.Aside = t.flush, t.refused.tell
+}
+
+// stands says whether what a notice is about is still so.
+func (d *Daemon) stands(m alerts.Message) bool {
+	return slices.ContainsFunc(d.View().Alerts, func(a alerts.Alert) bool {
+		return a.Lot == m.Lot && a.Sensor == m.Sensor && a.Name == m.Alert && a.State != alerts.Returned
+	})
 }
 
 // add a follower. One of news begins with what comes next, not with the past.
@@ -159,7 +167,7 @@ func (d *Daemon) bypass(list []alerts.Message) {
 				go func() {
 					ctx, cancel := context.WithTimeout(context.Background(), time.Minute)
 					defer cancel()
-					if err := t.tell(ctx, m); err != nil {
+					if err := t.tell(ctx, t.local(m)); err != nil {
 						d.log.Error("a notice could not be delivered while the journal can't be written", "recipient", t.name, "notice", m.ID, "err", err)
 					}
 				}()

@@ -32,7 +32,7 @@ type Daemon struct {
 	link      link // nil without a broker
 	hub       *hub // nil unless it was asked for
 	followers []*Follower
-	side      []teller
+	side      []*teller
 	page      *web.Server
 	group     *errgroup.Group
 	stop      context.CancelFunc

@@ -12,15 +12,18 @@ import (
 	"conditiond/daemon/journal"
 )
 
-// teller carries the journal's notices to one recipient, in order, each until
-// it is taken or refused for good.
+// teller carries the journal's notices to one recipient, each until it is taken
+// or refused for good. What waits while the recipient is away becomes one
+// notice, but for dangers that stand.
 type teller struct {
-	name string
-	to   notify.Notifier
-	zone *time.Location // of the times in notices that people read
-	pace Pace
-	log  *slog.Logger
+	name   string
+	to     notify.Notifier
+	zone   *time.Location // of the times in notices that people read
+	pace   Pace
+	stands func(alerts.Message) bool
+	log    *slog.Logger
 
+	waiting alerts.Backlog
 	refused *aside
 }
 
@@ -31,10 +34,10 @@ type aside struct {
 	reason string
 }
 
-func (a *aside) add(reason string) {
+func (a *aside) add(n int, reason string) {
 	a.mu.Lock()
 	defer a.mu.Unlock()
-	a.n, a.reason = a.n+1, reason
+	a.n, a.reason = a.n+int64(n), reason
 }
 
 func (a *aside) tell() (int64, string) {
@@ -43,32 +46,42 @@ func (a *aside) tell() (int64, string) {
 	return a.n, a.reason
 }
 
-func (t teller) deliver(ctx context.Context, entries []journal.Entry) error {
+// gather the recipient's notices out of entries.
+func (t *teller) gather(_ context.Context, entries []journal.Entry) error {
 	for _, en := range recallAll(entries, t.log) {
 		for _, m := range en.Messages {
-			if m.To != t.name {
-				continue
-			}
-			if err := t.tell(ctx, m); err != nil {
-				return err
+			if m.To == t.name {
+				t.waiting.Add(t.local(m), en.At)
 			}
 		}
 	}
 	return nil
 }
 
-// lateAfter is when a notice says that it is late.
-const lateAfter = time.Minute
-
-func (t teller) tell(ctx context.Context, m alerts.Message) error {
-	if late := t.pace.Now().Sub(m.Time); late > lateAfter {
-		m.DelayedS = int64(late.Seconds())
-	}
+// local is a notice as its recipient gets it.
+func (t *teller) local(m alerts.Message) alerts.Message {
 	m.To, m.Time = "", m.Time.In(t.zone)
+	return m
+}
+
+// flush tells all that waits.
+func (t *teller) flush(ctx context.Context) error {
+	for _, m := range t.waiting.Notices(t.pace.Now(), t.stands) {
+		if err := t.tell(ctx, m); err != nil {
+			return err
+		}
+		t.waiting.Told(m)
+	}
+	t.waiting.Clear()
+	return nil
+}
+
+// tell one notice. What is refused for good is told: nothing can be done.
+func (t *teller) tell(ctx context.Context, m alerts.Message) error {
 	err := t.to.Notify(ctx, m)
 	var refused *notify.Error
 	if errors.As(err, &refused) && refused.Permanent {
-		t.refused.add(err.Error())
+		t.refused.add(max(1, len(m.Merged)), err.Error())
 		t.log.Error("a notice was refused for good", "recipient", t.name, "notice", m.ID, "err", err)
 		return nil
 	}

@@ -65,6 +65,24 @@ func TestWebhookSends(t *testing.T) {
 	}
 }
 
+// A notice of several is one request, with each of them in it, times in UTC.
+func TestWebhookSendsSeveral(t *testing.T) {
+	s, got := server(t, http.StatusNoContent, "", "")
+	one := notice()
+	m := alerts.Message{ID: "several." + one.ID, Time: one.Time, Alert: alerts.Several, Severity: alerts.Warning, State: alerts.Raised,
+		Summary: "2 alerts", DelayedS: 7200, Merged: []alerts.Message{one, one}}
+	if err := webhook(t, s.URL).Notify(t.Context(), m); err != nil || len(*got) != 1 {
+		t.Fatal(err, len(*got))
+	}
+	var back alerts.Message
+	if err := json.Unmarshal((*got)[0].body, &back); err != nil || len(back.Merged) != 2 || back.Merged[1].ID != one.ID || back.Alert != "several" {
+		t.Errorf("%v, %s", err, (*got)[0].body)
+	}
+	if strings.Contains(string((*got)[0].body), "+02:00") || m.Merged[0].Time.Location() == time.UTC {
+		t.Errorf("times in %s", (*got)[0].body)
+	}
+}
+
 // Which answers are final, and how long to wait: RFC 9110 15 and 10.2.3.
 func TestWebhookAnswers(t *testing.T) {
 	for _, test := range []struct {

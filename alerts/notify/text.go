@@ -17,6 +17,10 @@ func Subject(m alerts.Message) string {
 	if about == "" {
 		about = m.Sensor
 	}
+	if m.Alert == alerts.Several {
+		head, _ := alerts.FirstStep(m.Summary)
+		return oneLine(strings.TrimSuffix(head, "."))
+	}
 	if m.State == alerts.Cleared {
 		return oneLine(fmt.Sprintf("No longer %s: %s", m.Alert, about))
 	}
@@ -35,19 +39,23 @@ func Body(m alerts.Message) string {
 	first, rest := alerts.FirstStep(m.Advice)
 	seen := m.Summary
 	if delay := time.Duration(m.DelayedS) * time.Second; delay > 0 {
-		seen = "Late: this " + happened(m.Time, delay) + ". " + seen
+		seen = "Late: " + what(m) + " " + happened(m.Time, delay) + ". " + seen
 	}
 	list := slices.DeleteFunc([]string{first, seen, rest}, func(s string) bool { return s == "" })
 	return strings.Join(list, "\n")
 }
 
+// what a late notice is about.
+func what(m alerts.Message) string {
+	if m.Alert == alerts.Several {
+		return "the first of it"
+	}
+	return "this"
+}
+
 // happened says when, with the day when it was another one, and how long ago.
 func happened(at time.Time, delay time.Duration) string {
-	form := "15:04"
-	if now := at.Add(delay); now.YearDay() != at.YearDay() || now.Year() != at.Year() {
-		form = "Mon 2 Jan 15:04"
-	}
-	return "happened " + at.Format(form) + ", " + ago(delay)
+	return "happened " + alerts.Clock(at, at.Add(delay)) + ", " + ago(delay)
 }
 
 // ago is an age in the two largest of days, hours and minutes.

@@ -33,6 +33,9 @@ func TestSubject(t *testing.T) {
 		{"one sentence", func(m *alerts.Message) { m.Advice = "Wait." }, "Wait – spruce-tip-04"},
 		{"no advice", func(m *alerts.Message) { m.Advice = "" }, "over-pressure – spruce-tip-04"},
 		{"cleared", func(m *alerts.Message) { m.State = alerts.Cleared }, "No longer over-pressure: spruce-tip-04"},
+		{"several", func(m *alerts.Message) {
+			m.Alert, m.Summary = alerts.Several, "3 alerts, 1 still so.\n13:05: it leaks."
+		}, "3 alerts, 1 still so"},
 		{"a line end", func(m *alerts.Message) { m.Advice = "Wait\r\nBcc: all" }, "Wait – spruce-tip-04"},
 		{"long", func(m *alerts.Message) { m.Advice = strings.Repeat("é", 200) }, strings.Repeat("é", 119) + "…"},
 	} {
@@ -54,6 +57,10 @@ func TestBody(t *testing.T) {
 	m.DelayedS = 3 * 3600
 	if got, want := Body(m), "Do not touch the bottles.\nLate: this happened 14:02, 3 h ago. "+m.Summary+"\n"; !strings.HasPrefix(got, want) {
 		t.Errorf("late: got %q, want it to begin %q", got, want)
+	}
+	m.Alert = alerts.Several
+	if got, want := Body(m), "Do not touch the bottles.\nLate: the first of it happened 14:02, 3 h ago. "+m.Summary+"\n"; !strings.HasPrefix(got, want) {
+		t.Errorf("several: got %q, want it to begin %q", got, want)
 	}
 	m.Advice = ""
 	if got := Body(m); strings.HasPrefix(got, "\n") || strings.HasSuffix(got, "\n") {
