@@ -16,8 +16,15 @@ import (
 	"testing"
 )
 
-// TestMain plays the process that is killed, when it is told to.
+// TestMain plays the process that is killed, or recorded, when it is told to.
 func TestMain(m *testing.M) {
+	if dir := os.Getenv("JOURNAL_TEST_LIVES"); dir != "" {
+		if err := writeTwoLives(dir); err != nil {
+			fmt.Fprintln(os.Stderr, err)
+			os.Exit(1)
+		}
+		os.Exit(0)
+	}
 	if dir := os.Getenv("JOURNAL_TEST_DIR"); dir != "" {
 		fmt.Println(writeForEver(dir))
 		os.Exit(1)
@@ -198,7 +205,6 @@ func TestCutDuringCheckpoint(t *testing.T) {
 			t.Fatalf("%s: %d entries, want %d", what, len(got), least)
 		}
 	}
-	const sector = 512
 	for at := 0; at <= len(file); at += sector {
 		cut(fmt.Sprintf("file written to %d", at), append(bytes.Clone(file[:at]), before[min(at, len(before)):]...), wal, 60)
 	}

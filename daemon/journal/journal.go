@@ -118,7 +118,11 @@ func (j *Journal) start() (err error) {
 	if err := identify(j.Path); err != nil {
 		return err
 	}
+	found := frames(j.Path + "-wal")
 	if j.db, err = connect(j.Path); err != nil {
+		return err
+	}
+	if err := j.tellCut(found); err != nil {
 		return err
 	}
 	if err := migrate(j.db, steps()); err != nil {
