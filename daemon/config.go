@@ -88,6 +88,9 @@ type InfluxDB struct {
 type Web struct {
 	Listen       string `yaml:"listen"`
 	PasswordFile Secret `yaml:"password_file"`
+	// CertificateFile and KeyFile make the page speak TLS; both or neither.
+	CertificateFile string `yaml:"certificate_file"`
+	KeyFile         string `yaml:"key_file"`
 }
 
 // Alerts are the thresholds that a person may set; alerts.Config says what they

@@ -18,7 +18,8 @@ import (
 type configCheck struct {
 	*document
 	*Config
-	here bool // on the machine where it will run: look at files too
+	here   bool // on the machine where it will run: look at files too
+	strict bool // what the daemon would live with is a fault
 }
 
 func (c configCheck) all() {

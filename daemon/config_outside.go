@@ -120,6 +120,7 @@ func (c configCheck) web() {
 		c.fault("web.listen", "%s: other machines can reach it, so password_file is required; or listen on 127.0.0.1", brief(c.Web.Listen))
 	}
 	c.secret("web.password_file", c.Web.PasswordFile)
+	c.pageCertificate()
 }
 
 func (c configCheck) notify() {

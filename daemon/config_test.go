@@ -138,7 +138,7 @@ spaces: {stairs: {temperature: air}}
 		{"exposed", "web: {password_file: " + secret + "}" + rest, "/password\": every user of this machine can read the file"},
 	} {
 		t.Run(test.name, func(t *testing.T) {
-			_, warnings, err := parseConfig("c.yaml", []byte(test.text), true)
+			_, warnings, err := parseConfig("c.yaml", []byte(test.text), toRun)
 			if err != nil || !strings.Contains(warnings.Error(), test.want) {
 				t.Errorf("error %v, warnings:\n%v", err, warnings)
 			}
@@ -158,7 +158,7 @@ func FuzzConfig(f *testing.F) {
 		}
 	}
 	f.Fuzz(func(t *testing.T, data []byte) {
-		c, _, err := parseConfig("config", data, false)
+		c, _, err := parseConfig("config", data, asWritten)
 		checkFaults(t, data, err)
 		if err == nil && (len(c.Sensors) == 0 || math.IsNaN(c.Site.Altitude)) {
 			t.Errorf("accepted: %+v", c)

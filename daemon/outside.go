@@ -182,7 +182,8 @@ func (d *Daemon) serve() error {
 	if err != nil {
 		return err
 	}
-	conf := web.Config{Listen: w.Listen, Site: d.config.Site.Name, Location: zone, Altitude: d.config.Site.Altitude, Metrics: d.metrics()}
+	conf := web.Config{Listen: w.Listen, Site: d.config.Site.Name, Location: zone, Altitude: d.config.Site.Altitude,
+		CertificateFile: w.CertificateFile, KeyFile: w.KeyFile, Metrics: d.metrics()}
 	if w.PasswordFile != "" {
 		if conf.Password, err = w.PasswordFile.Read(); err != nil {
 			return fmt.Errorf("web.password_file: %w", err)

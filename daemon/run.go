@@ -178,7 +178,7 @@ func (d *Daemon) orStop(err error) error {
 func (d *Daemon) live(ctx context.Context) error {
 	d.start(ctx)
 	tellSystemd(ready)
-	d.log.Info("watching", "page", "http://"+d.Addr, "lots", len(d.View().Lots))
+	d.log.Info("watching", "page", d.page.URL(), "lots", len(d.View().Lots))
 	return d.wait()
 }
 

@@ -373,7 +373,7 @@ func (s *Setup) write(a answers) (*Config, error) {
 	if err := setupTemplate().Execute(text, a); err != nil {
 		return nil, err
 	}
-	c, warnings, err := parseConfig(s.Path, text.Bytes(), false)
+	c, warnings, err := parseConfig(s.Path, text.Bytes(), asWritten)
 	if err != nil {
 		return nil, notSetUp("these answers make no sound configuration, and nothing is written:\n%v", err)
 	}

@@ -27,7 +27,7 @@ file, line and column, the value that is wrong, and what would be right.`,
 }
 
 func check(cmd *cobra.Command, config string, lots []string) error {
-	c, warnings, err := daemon.LoadConfig(config)
+	c, warnings, err := daemon.CheckConfig(config)
 	faults := []error{err}
 	for _, w := range warnings {
 		fmt.Fprintln(cmd.ErrOrStderr(), "warning:", w)

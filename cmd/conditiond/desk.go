@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"log/slog"
 	"net"
 	"net/http"
@@ -29,13 +30,20 @@ type desk struct {
 // openDesk finds the daemon of a configuration.
 func openDesk(ctx context.Context, config string, errs io.Writer) (*desk, error) {
 	c, _, err := daemon.ReadConfig(config)
+	if errors.Is(err, fs.ErrPermission) {
+		return nil, forbidden(err)
+	}
 	if err != nil {
 		return nil, fault(err)
 	}
 	d := &desk{base: "http://" + reachable(c.Web.Listen), client: http.Client{Timeout: 30 * time.Second}, close: func() {}}
+	if c.Web.CertificateFile != "" {
+		d.base = "https://" + reachable(c.Web.Listen)
+		d.client.Transport = pinned(c.Web.CertificateFile)
+	}
 	if c.Web.PasswordFile != "" {
 		if d.password, err = c.Web.PasswordFile.Read(); err != nil {
-			return nil, failed(fmt.Errorf("web.password_file: %w", err))
+			return nil, forbidden(fmt.Errorf("web.password_file, without which the daemon tells nothing: %w", err))
 		}
 	}
 	if d.alive() {
@@ -43,10 +51,19 @@ func openDesk(ctx context.Context, config string, errs io.Writer) (*desk, error)
 	}
 	off, err := daemon.Offline(ctx, c, slog.New(slog.NewTextHandler(errs, &slog.HandlerOptions{Level: slog.LevelWarn})))
 	if err != nil {
-		return nil, failed(err)
+		return nil, forbidden(fmt.Errorf("no daemon answers at %s, and the journal itself can't be opened: %w", reachable(c.Web.Listen), err))
 	}
 	d.base, d.password, d.close = "http://"+off.Addr, "", off.Close
 	return d, nil
+}
+
+// forbidden is what the environment refuses, with what to do when it is a right
+// that is missing.
+func forbidden(err error) error {
+	if errors.Is(err, fs.ErrPermission) {
+		err = fmt.Errorf("%w\nThis user may not. Do the same as root, with sudo before it", err)
+	}
+	return failed(err)
 }
 
 // alive says whether something answers where the daemon's page should be.

@@ -9,9 +9,10 @@ import (
 	"strings"
 )
 
-// policy lets the page use its own script, style and API, and nothing else. The
-// style stands in the page, and is known by its hash.
-var policy = "default-src 'none'; script-src 'self'; style-src '" + hashed(string(style)) + "'; img-src 'self'; " +
+// policy lets the page use its own script, style and API, and nothing else. Its
+// style stands in the page and is known by its hash; that of the charts is a
+// file.
+var policy = "default-src 'none'; script-src 'self'; style-src 'self' '" + hashed(string(style)) + "'; img-src 'self'; manifest-src 'self'; " +
 	"connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 
 // handler is all that a request passes on its way, outermost first.
@@ -49,6 +50,7 @@ func headers(next http.Handler) http.Handler {
 		h.Set("Referrer-Policy", "same-origin")
 		h.Set("Cross-Origin-Resource-Policy", "same-origin")
 		h.Set("Cache-Control", "no-store")
+		stayEncrypted(w, r)
 		next.ServeHTTP(w, r)
 	})
 }

@@ -8,6 +8,7 @@ package web
 
 import (
 	"context"
+	"crypto/tls"
 	"errors"
 	"fmt"
 	"log/slog"
@@ -23,6 +24,9 @@ type Config struct {
 	// Listen is host:port. Without a password it must be a loopback address.
 	Listen   string
 	Password string
+	// CertificateFile and KeyFile, in PEM form, make it TLS; both or neither.
+	CertificateFile, KeyFile string
+
 	Site     string         // its name, for the page's head
 	Location *time.Location // of the site, for times on the page; nil = UTC
 	Altitude float64        // of the site in metres, for plans
@@ -41,11 +45,14 @@ const (
 
 // Server answers HTTP. Serve may be called once.
 type Server struct {
-	config   Config
-	daemon   Daemon
-	log      *slog.Logger
-	auth     *auth
-	mux      *http.ServeMux
+	config Config
+	daemon Daemon
+	log    *slog.Logger
+	auth   *auth
+	mux    *http.ServeMux
+	// certificate is nil without TLS.
+	certificate *certificate
+
 	listener net.Listener
 	stopping chan struct{} // closed when event streams should end
 	streams  chan struct{} // a slot for each open stream
@@ -64,11 +71,17 @@ func New(config Config, d Daemon, log *slog.Logger) (*Server, error) {
 	if err != nil {
 		return nil, err
 	}
+	var c *certificate
+	if config.CertificateFile != "" || config.KeyFile != "" {
+		if c, err = readCertificate(config.CertificateFile, config.KeyFile, log); err != nil {
+			return nil, err
+		}
+	}
 	l, err := net.Listen("tcp", config.Listen)
 	if err != nil {
 		return nil, fmt.Errorf("web: listening on %q: %w", config.Listen, err)
 	}
-	s := &Server{config: config, daemon: d, log: log, auth: a, mux: http.NewServeMux(), listener: l,
+	s := &Server{config: config, daemon: d, log: log, auth: a, mux: http.NewServeMux(), certificate: c, listener: l,
 		stopping: make(chan struct{}), streams: make(chan struct{}, maxStreams)}
 	for pattern, answer := range s.routes() {
 		s.mux.HandleFunc(pattern, answer)
@@ -99,15 +112,31 @@ func (s *Server) Serve(ctx context.Context) error {
 		WriteTimeout:      writeTimeout,
 		IdleTimeout:       idleTimeout,
 		MaxHeaderBytes:    maxHeader,
-		ErrorLog:          slog.NewLogLogger(s.log.Handler(), slog.LevelWarn),
+		ErrorLog:          serverLog(s.log),
 	}
 	stopped := make(chan error, 1)
 	stop := context.AfterFunc(ctx, func() { stopped <- s.stop(server) })
-	err := server.Serve(s.listener)
+	err := server.Serve(s.encrypted())
 	if stop() || !errors.Is(err, http.ErrServerClosed) {
 		return fmt.Errorf("web: serving: %w", err)
 	}
 	return <-stopped
+}
+
+// encrypted is the listener, behind TLS where that is set up.
+func (s *Server) encrypted() net.Listener {
+	if s.certificate == nil {
+		return s.listener
+	}
+	return tls.NewListener(s.listener, s.certificate.config())
+}
+
+// URL of the page.
+func (s *Server) URL() string {
+	if s.certificate == nil {
+		return "http://" + s.Addr()
+	}
+	return "https://" + s.Addr()
 }
 
 func (s *Server) stop(server *http.Server) error {
