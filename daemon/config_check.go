@@ -4,11 +4,12 @@ import (
 	"fmt"
 	"maps"
 	"net"
-	"regexp"
 	"slices"
 	"strconv"
 	"strings"
 	"time"
+	"unicode"
+	"unicode/utf8"
 
 	"conditiond/model"
 )
@@ -174,11 +175,18 @@ func (c configCheck) text(path, text string) {
 	}
 }
 
-var goodName = regexp.MustCompile(`^[\pL\pN][\pL\pN ._-]{0,63}$`)
+// goodName says whether it is made of what a name may be made of. As a regular
+// expression it took 2.5 MB and some milliseconds of every start.
+func goodName(s string) bool {
+	letter := func(r rune) bool { return unicode.IsLetter(r) || unicode.IsNumber(r) }
+	first, _ := utf8.DecodeRuneInString(s)
+	return letter(first) && utf8.RuneCountInString(s) <= 64 &&
+		!strings.ContainsFunc(s, func(r rune) bool { return !letter(r) && !strings.ContainsRune(" ._-", r) })
+}
 
 // name of a sensor or space: it becomes a part of topics, tags and addresses.
 func (c configCheck) name(path, name string) {
-	if !goodName.MatchString(name) {
+	if !goodName(name) {
 		c.fault(path, "%s: a name is made of letters, digits, spaces, '-', '_' and '.', at most 64", brief(name))
 	}
 }

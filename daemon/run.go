@@ -7,6 +7,7 @@ import (
 	"os"
 	"runtime/debug"
 	"slices"
+	"sync/atomic"
 	"time"
 
 	"golang.org/x/sync/errgroup"
@@ -25,7 +26,8 @@ type Daemon struct {
 	pace      Pace
 	log       *slog.Logger
 	journal   *journal.Journal
-	aside     string // where a journal that couldn't be used was put; empty = none
+	aside     string      // where a journal that couldn't be used was put; empty = none
+	unsound   atomic.Bool // the journal failed its nightly check
 	loop      *loop
 	board     *board
 	requests  chan request
@@ -178,6 +180,7 @@ func (d *Daemon) orStop(err error) error {
 func (d *Daemon) live(ctx context.Context) error {
 	d.start(ctx)
 	tellSystemd(ready)
+	d.slim()
 	d.log.Info("watching", "page", d.page.URL(), "lots", len(d.View().Lots))
 	return d.wait()
 }

@@ -135,7 +135,7 @@ func numberWithin(low, high float64) func(string) error {
 }
 
 func aName(a string) error {
-	if !goodName.MatchString(a) {
+	if !goodName(a) {
 		return fmt.Errorf("%q: letters, digits, spaces, '-', '_' and '.' make a name", a)
 	}
 	return nil

@@ -24,6 +24,9 @@ func (d *Daemon) upkeep(ctx context.Context) error {
 	if _, err := c.AddFunc("@every 1m", func() { self.look(ctx) }); err != nil {
 		return fmt.Errorf("schedule the look at ourselves: %w", err)
 	}
+	if _, err := c.AddFunc("@every 1m", d.slim); err != nil {
+		return fmt.Errorf("schedule the giving back of memory: %w", err)
+	}
 	if h := d.config.Heartbeat; h != nil {
 		if _, err := c.AddFunc("@every "+h.Every.String(), func() { d.beat(ctx, h) }); err != nil {
 			return fmt.Errorf("schedule the heartbeat: %w", err)
@@ -71,7 +74,11 @@ func (n nightly) on(y int, m time.Month, d int) time.Time {
 // tend the journal: look at all of it, and delete what is old when it is sound.
 func (d *Daemon) tend(ctx context.Context) {
 	err := d.journal.Check(ctx)
-	if err != nil && ctx.Err() == nil {
+	if ctx.Err() != nil {
+		return
+	}
+	d.unsound.Store(err != nil)
+	if err != nil {
 		d.log.Error("the journal fails its check: restore a backup", "err", err)
 	}
 	if err == nil && d.config.Journal.Keep > 0 {
