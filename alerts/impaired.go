@@ -9,6 +9,8 @@ import (
 type Part struct {
 	Name    string `json:"name"`
 	Problem string `json:"problem"`
+	// Spare says that hearing, keeping and telling go on without it.
+	Spare bool `json:"spare,omitempty"`
 }
 
 // impairedFor is how long a part may be out of order before people are told.
@@ -22,8 +24,15 @@ func Impaired(parts []Part) []Finding {
 		out = append(out, Finding{
 			Name: WatchImpaired, Sensor: p.Name, Severity: Warning, After: impairedFor,
 			Summary: fmt.Sprintf("The watch itself is impaired, %s: %s.", p.Name, p.Problem),
-			Advice:  "See to it soon: what happens in the bottles meanwhile may not be heard, kept or told.",
+			Advice:  p.advice(),
 		})
 	}
 	return out
+}
+
+func (p Part) advice() string {
+	if p.Spare {
+		return "See to it when you can: the watch goes on, and the journal has all of it."
+	}
+	return "See to it soon: what happens in the bottles meanwhile may not be heard, kept or told."
 }

@@ -39,7 +39,8 @@ func words() map[string][2]string {
 	full.Full, full.Value = true, 10
 	silent.Last = s.Now.Add(-5 * time.Hour)
 	bare.Gauge = nil
-	part := Impaired([]Part{{"influxdb", "connection refused"}})[0]
+	part := Impaired([]Part{{Name: "notify phone", Problem: "connection refused"}})[0]
+	spare := Impaired([]Part{{Name: "influxdb", Problem: "connection refused", Spare: true}})[0]
 	say := func(summary, advice string) [2]string { return [2]string{summary, advice} }
 	return map[string][2]string{
 		"over-pressure, danger, by the gauge":      say(overNow(s)),
@@ -66,6 +67,7 @@ func words() map[string][2]string {
 		"ready":                                    say(chillOne(s)),
 		"ready, without a gauge":                   say(chillOne(bare)),
 		"watch-impaired":                           say(part.Summary, part.Advice),
+		"watch-impaired, spare":                    say(spare.Summary, spare.Advice),
 	}
 }
 
@@ -117,7 +119,7 @@ func TestWordsKeepTheirForm(t *testing.T) {
 			}
 		}
 		all := strings.Join(list, " ")
-		if !strings.Contains(all, "Invented ale") && !strings.Contains(all, "gauge-a") && !strings.Contains(all, "stairs-air") && !strings.Contains(all, "influxdb") {
+		if !strings.Contains(all, "Invented ale") && !strings.Contains(all, "gauge-a") && !strings.Contains(all, "stairs-air") && !strings.Contains(all, "influxdb") && !strings.Contains(all, "phone") {
 			t.Errorf("%s names nothing", name)
 		}
 		if strings.Contains(all, "%!") || strings.Contains(strings.ToLower(all), "safe") {
