@@ -38,7 +38,8 @@ var house = map[string]room{
 	"daemon/probe":              {},
 	"daemon/influx":             {outside: []string{"github.com/influxdata/influxdb-client-go/v2"}},
 	"daemon/influx/influxdtest": {outside: []string{"github.com/influxdata/influxdb-client-go/v2"}},
-	"daemon/web":                {ours: []string{"alerts", "daemon/engine", "model", "model/estimate", "model/plan"}, outside: []string{"github.com/prometheus/client_golang", "golang.org/x/crypto"}},
+	"daemon/raster":             {pure: true, outside: []string{"golang.org/x/image"}},
+	"daemon/web":                {ours: []string{"alerts", "daemon/engine", "daemon/raster", "model", "model/estimate", "model/plan"}, outside: []string{"github.com/prometheus/client_golang", "golang.org/x/crypto"}},
 	"daemon": {ours: []string{"alerts", "alerts/notify", "daemon/engine", "daemon/influx", "daemon/intake", "daemon/journal", "daemon/mqtt", "daemon/probe", "daemon/web", "model", "model/estimate", "model/plan", "model/synth"},
 		outside: []string{"gopkg.in/yaml.v3", "github.com/robfig/cron/v3", "golang.org/x/sync", "github.com/prometheus/client_golang", "github.com/coreos/go-systemd/v22"}},
 	"cmd/throughput": {outside: []string{"github.com/eclipse/paho.mqtt.golang"}}, // a developers' tool
