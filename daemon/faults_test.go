@@ -416,14 +416,57 @@ func TestWatchdogIsFedByTheLoop(t *testing.T) {
 	}
 }
 
-// Every test that the table of faults names exists.
-func TestFaultsAreTested(t *testing.T) {
-	table, err := os.ReadFile("../deploy/FAULTS.md")
-	if err != nil {
-		t.Fatal(err)
+var testName = regexp.MustCompile(`\b(Test|Fuzz)[A-Z]\w+`)
+
+// Every test that a page names exists, and every row of its tables of tests
+// names one: of what goes wrong, and of what is defended.
+func TestPagesNameTests(t *testing.T) {
+	tests := testsOfTheTree(t)
+	for page, least := range map[string]int{"../deploy/FAULTS.md": 100, "../deploy/security.md": 30} {
+		text, err := os.ReadFile(page)
+		if err != nil {
+			t.Fatal(err)
+		}
+		names := testName.FindAllString(string(text), -1)
+		if len(names) < least {
+			t.Errorf("%s names only %d tests", page, len(names))
+		}
+		for _, name := range names {
+			if !bytes.Contains(tests, []byte("\nfunc "+name+"(")) {
+				t.Errorf("%s is named in %s, and there is no such test", name, page)
+			}
+		}
+		for _, row := range untested(string(text)) {
+			t.Errorf("%s: no test in %s", page, row)
+		}
 	}
-	var all []byte
-	err = filepath.WalkDir("..", func(path string, _ fs.DirEntry, err error) error {
+	if got := untested("| fault | what happens | tests |\n| --- | --- | --- |\n| a | b | TestAny |\n| c | d | |\n"); len(got) != 1 {
+		t.Errorf("rows without a test: %q", got)
+	}
+}
+
+// untested are the rows of a page's tables whose last column is of tests, and
+// names none.
+func untested(page string) (rows []string) {
+	within := false
+	for line := range strings.Lines(page) {
+		line = strings.TrimSpace(line)
+		switch {
+		case strings.HasSuffix(line, "| tests |"):
+			within = true
+		case !strings.HasPrefix(line, "|"):
+			within = false
+		case within && !strings.HasPrefix(line, "| ---") && !testName.MatchString(line):
+			rows = append(rows, line)
+		}
+	}
+	return rows
+}
+
+// testsOfTheTree is the text of all tests.
+func testsOfTheTree(t *testing.T) (all []byte) {
+	t.Helper()
+	err := filepath.WalkDir("..", func(path string, _ fs.DirEntry, err error) error {
 		if err != nil || !strings.HasSuffix(path, "_test.go") {
 			return err
 		}
@@ -434,13 +477,5 @@ func TestFaultsAreTested(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	names := regexp.MustCompile(`\b(Test|Fuzz)[A-Z]\w+`).FindAllString(string(table), -1)
-	if len(names) < 100 {
-		t.Fatalf("only %d tests are named", len(names))
-	}
-	for _, name := range names {
-		if !bytes.Contains(all, []byte("\nfunc "+name+"(")) {
-			t.Errorf("%s is named in deploy/FAULTS.md, and there is no such test", name)
-		}
-	}
+	return all
 }

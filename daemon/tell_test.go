@@ -13,7 +13,9 @@ import (
 	"conditiond/alerts"
 	"conditiond/alerts/notify"
 	"conditiond/daemon/engine"
+	"conditiond/daemon/intake"
 	"conditiond/daemon/journal"
+	"conditiond/daemon/mqtt"
 )
 
 // phone is a recipient who is away, or refuses for good, as a test says.
@@ -220,5 +222,30 @@ func TestReminderIsNotLate(t *testing.T) {
 	n.journal.Append(kept)
 	if err := errors.Join(n.journal.Commit(), n.tries()); err != nil || len(p.told) != 1 || p.told[0].DelayedS != 0 {
 		t.Errorf("told %+v (%v)", p.told, err)
+	}
+}
+
+// Nobody can put a danger away, and to say that it was seen silences it for a
+// day at most.
+func TestDangerIsNotPutAway(t *testing.T) {
+	f := begin(t, false)
+	f.hears("t/gauge", "4.6")
+	danger := f.engine.View().Alerts[0]
+	at := f.hand.Now()
+	if err := f.feed(engine.Input{At: at, Shelve: &engine.Shelve{Alert: danger.ID, By: "Kim", Until: at.Add(time.Hour)}}); err == nil {
+		t.Error("it was shelved")
+	}
+	if err := f.feed(engine.Input{At: at, Acknowledge: &engine.Acknowledge{Alert: danger.ID, By: "Kim"}}); err != nil {
+		t.Fatal(err)
+	}
+	for end := at.Add(25 * time.Hour); !f.engine.Next().After(end); {
+		next := f.engine.Next()
+		if next.Minute()%30 == 0 { // it goes on
+			f.hear(arrival{next, mqtt.Delivery{Message: intake.Message{Topic: "t/gauge", Payload: []byte("4.6")}, Done: func() {}}})
+		}
+		f.feed(engine.Input{At: next, Tick: true})
+	}
+	if a := f.engine.View().Alerts[0]; a.State != alerts.Raised || a.Time.Sub(at) < 23*time.Hour {
+		t.Errorf("a day later it is %s since %v", a.State, a.Time)
 	}
 }

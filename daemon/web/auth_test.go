@@ -1,7 +1,9 @@
 package web
 
 import (
+	"log/slog"
 	"net/http"
+	"net/http/httptest"
 	"testing"
 	"time"
 )
@@ -30,5 +32,23 @@ func TestSessionEnds(t *testing.T) {
 	}
 	if n := len(a.sessions); n > maxSessions {
 		t.Errorf("%d sessions are kept", n)
+	}
+}
+
+// More event streams than there is room for are turned away at once.
+func TestStreamsAreBounded(t *testing.T) {
+	s, err := New(Config{Listen: "127.0.0.1:0"}, newFake(), slog.New(slog.DiscardHandler))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer s.listener.Close()
+	for range maxStreams {
+		s.streams <- struct{}{}
+	}
+	r := httptest.NewRequest("GET", "http://127.0.0.1/api/v1/events", nil)
+	w := httptest.NewRecorder()
+	s.handler().ServeHTTP(w, r)
+	if w.Code != http.StatusServiceUnavailable || w.Header().Get("Retry-After") == "" {
+		t.Errorf("one more: %d %s", w.Code, w.Body)
 	}
 }
