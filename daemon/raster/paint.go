@@ -4,8 +4,6 @@ import (
 	"image"
 	"math"
 	"strings"
-
-	"golang.org/x/image/vector"
 )
 
 // paint an element's courses: filled first, then stroked.
@@ -61,26 +59,35 @@ func (c *canvas) cover(shapes [][]point, paint string, opacity float64) error {
 	return nil
 }
 
+// band is as many rows as are rasterized at a time, to need little memory.
+const band = 256
+
 // mask lets an image through where shapes are. Only as much is rasterized as
 // they take.
 func (c *canvas) mask(shapes [][]point, through image.Image) {
 	box := bounds(shapes).Intersect(c.image.Rect)
+	for top := box.Min.Y; top < box.Max.Y; top += band {
+		c.maskIn(image.Rect(box.Min.X, top, box.Max.X, min(top+band, box.Max.Y)), shapes, through)
+	}
+}
+
+func (c *canvas) maskIn(box image.Rectangle, shapes [][]point, through image.Image) {
 	if box.Empty() {
 		return
 	}
-	r := vector.NewRasterizer(box.Dx(), box.Dy())
+	c.vector.Reset(box.Dx(), box.Dy())
 	for _, s := range shapes {
 		for i, p := range s {
 			x, y := float32(p.x-float64(box.Min.X)), float32(p.y-float64(box.Min.Y))
 			if i == 0 {
-				r.MoveTo(x, y)
+				c.vector.MoveTo(x, y)
 			} else {
-				r.LineTo(x, y)
+				c.vector.LineTo(x, y)
 			}
 		}
-		r.ClosePath()
+		c.vector.ClosePath()
 	}
-	r.Draw(c.image, box, through, box.Min)
+	c.vector.Draw(c.image, box, through, box.Min)
 }
 
 func bounds(shapes [][]point) image.Rectangle {

@@ -12,6 +12,8 @@ import (
 	"image/draw"
 	"image/png"
 	"io"
+
+	"golang.org/x/image/vector"
 )
 
 // most pixels that are drawn: a Pi is small.
@@ -24,7 +26,7 @@ func PNG(svg []byte) ([]byte, error) {
 		return nil, fmt.Errorf("drawing an SVG: %w", err)
 	}
 	var b bytes.Buffer
-	if err := png.Encode(&b, c.image); err != nil {
+	if err := png.Encode(&b, few(c.image)); err != nil {
 		return nil, fmt.Errorf("writing a PNG: %w", err)
 	}
 	return b.Bytes(), nil
@@ -33,6 +35,7 @@ func PNG(svg []byte) ([]byte, error) {
 // canvas is what is drawn on, and how far the document is read.
 type canvas struct {
 	image    *image.RGBA
+	vector   vector.Rasterizer
 	fonts    fonts
 	patterns map[string]*pattern
 	open     []element // those that aren't closed yet, outermost first
