@@ -64,7 +64,7 @@ type answers struct {
 	MQTT    MQTT
 	Sensors []chosen
 	Web     Web
-	Webhook string // path of the secret; empty = none
+	Notify  []notify.Config
 }
 
 // Run the setup.
@@ -74,16 +74,16 @@ func (s *Setup) Run(ctx context.Context) error {
 	}
 	s.lines = bufio.NewScanner(s.In)
 	a := answers{Site: Site{Timezone: "UTC"}}
-	for _, step := range []func(context.Context, *answers) error{s.site, s.broker, s.sensors, s.page, s.recipient} {
+	for _, step := range []func(context.Context, *answers) error{s.site, s.broker, s.sensors, s.page, s.recipients} {
 		if err := step(ctx, &a); err != nil {
 			return err
 		}
 	}
 	c, err := s.write(a)
-	if err != nil || a.Webhook == "" {
+	if err != nil || len(c.Notify) == 0 {
 		return err
 	}
-	return s.notice(ctx, c)
+	return s.notices(ctx, c)
 }
 
 // ask until the answer will do. An empty answer is otherwise.
@@ -357,16 +357,6 @@ func (s *Setup) page(_ context.Context, a *answers) error {
 	return err
 }
 
-func (s *Setup) recipient(_ context.Context, a *answers) error {
-	how, err := s.ask("A webhook that tells you, or none for now", "none", among("none", "webhook"))
-	if err != nil || how == "none" {
-		return err
-	}
-	path, err := s.secret("hook", "Its address")
-	a.Webhook = string(path)
-	return err
-}
-
 // write the configuration, unless it wouldn't pass the check.
 func (s *Setup) write(a answers) (*Config, error) {
 	text := new(bytes.Buffer)
@@ -390,21 +380,4 @@ func (s *Setup) write(a answers) (*Config, error) {
 		fmt.Fprintln(s.Out, "warning:", w)
 	}
 	return c, nil
-}
-
-// notice for a test, if the person wants one. That it failed is said, and
-// spoils nothing.
-func (s *Setup) notice(ctx context.Context, c *Config) error {
-	want, err := s.ask("Send a test notice now: yes or no", "yes", among("yes", "no"))
-	if err != nil || want == "no" {
-		return err
-	}
-	to := c.Notify[0]
-	to.Webhook = &notify.Webhook{URLFile: Secret(filepath.Join(s.Secrets, "hook"))} // the service's isn't there yet
-	if err := TestNotice(ctx, c, to); err != nil {
-		fmt.Fprintf(s.Out, "  it failed: %v\n", err)
-		return nil
-	}
-	fmt.Fprintln(s.Out, "  It was taken. Look whether it arrived.")
-	return nil
 }

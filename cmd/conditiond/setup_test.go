@@ -2,6 +2,8 @@ package main
 
 import (
 	"context"
+	"io"
+	"net/http"
 	"net/http/httptest"
 	"os"
 	"os/exec"
@@ -132,16 +134,27 @@ func TestSetupSecrets(t *testing.T) {
 	if testing.Short() {
 		t.Skip("starts processes")
 	}
-	told := &hook{}
+	told, pushed := &hook{}, &hook{}
 	server := httptest.NewServer(told)
 	defer server.Close()
+	push := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		pushed.ServeHTTP(w, r)
+		if r.Header.Get("Authorization") == "Bearer invented-token" {
+			io.WriteString(w, `{"id":"invented"}`)
+		}
+	}))
+	defer push.Close()
 	broker := mosquittotest.New(t)
 	chatter(t, broker)
 	c := newCloset(t, broker.URL(), "")
 	config, secrets := filepath.Join(c.dir, "written.yaml"), filepath.Join(c.dir, "secrets")
 	answers := c.write("answers", strings.Join([]string{"", "UTC", "90", broker.URL(), "me", "invented-password",
 		"1", "attic-air", "temperature", "degC", "attic", "done",
-		"network", "invented-word", "webhook", server.URL + "/invented-hook", "yes"}, "\n")+"\n")
+		"network", "invented-word",
+		"pigeon", "webhook", server.URL + "/invented-hook",
+		"webhook", "ntfy", push.URL, push.URL + "/closet", "yes", "invented-token",
+		"mail", "127.0.0.1", "127.0.0.1:1", "Pi <pi@example.net>", "pi@example.net", "me@example.net", "yes", "invented-mail-word",
+		"yes"}, "\n")+"\n")
 	out, err := exec.Command(c.bin, "setup", "--out", config, "--answers", answers, "--listen", "2s", "--secrets", secrets).CombinedOutput()
 	if err != nil {
 		t.Fatalf("%v\n%s", err, out)
@@ -150,7 +163,8 @@ func TestSetupSecrets(t *testing.T) {
 	if err != nil || strings.Contains(string(b), "invented-") {
 		t.Errorf("%v; a secret stands in the configuration:\n%s", err, b)
 	}
-	for name, want := range map[string]string{"mqtt": "invented-password", "web": "invented-word", "hook": server.URL + "/invented-hook"} {
+	for name, want := range map[string]string{"mqtt": "invented-password", "web": "invented-word", "hook": server.URL + "/invented-hook",
+		"push": "invented-token", "mail": "invented-mail-word"} {
 		path := filepath.Join(secrets, name)
 		info, err := os.Stat(path)
 		got, _ := os.ReadFile(path)
@@ -161,7 +175,24 @@ func TestSetupSecrets(t *testing.T) {
 	if out, err := exec.Command(c.bin, "check", "--config", config).CombinedOutput(); err != nil {
 		t.Errorf("check: %v\n%s", err, out)
 	}
-	if len(told.told) != 1 || !strings.Contains(string(out), "It was taken") {
-		t.Errorf("test notices: %v\n%s", told.told, out)
+	for _, want := range []string{
+		`"pigeon": ntfy, mail, webhook or none would be right`,
+		`"webhook": ntfy, mail or done would be right`, // it is one of the ways already
+		"no topic at the end of the URL",
+		`"127.0.0.1": a host and a port`,
+		`"Pi <pi@example.net>": a bare address`,
+		"webhook: it was taken",
+		"ntfy: it was taken",
+		"mail: it failed: reach the mail server", // nothing listens there; the rest stands
+	} {
+		if !strings.Contains(string(out), want) {
+			t.Errorf("it doesn't say %q", want)
+		}
+	}
+	if len(told.told) != 1 || len(pushed.told) != 1 || pushed.told[0]["topic"] != "closet" {
+		t.Errorf("test notices: %v, %v", told.told, pushed.told)
+	}
+	if t.Failed() {
+		t.Logf("%s\n%s", out, b)
 	}
 }
