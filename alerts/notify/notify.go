@@ -19,6 +19,14 @@ type Notifier interface {
 	Notify(ctx context.Context, m alerts.Message) error
 }
 
+// Illustrator is a notifier whose notices can carry a picture.
+type Illustrator interface {
+	Notifier
+	// Illustrate delivers m with a PNG of its lot. After an error the notice
+	// may still go out without.
+	Illustrate(ctx context.Context, m alerts.Message, picture []byte) error
+}
+
 // Config is one recipient: from which severity on it is told, and exactly one
 // kind of delivery.
 type Config struct {

@@ -4,7 +4,10 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
+	"mime"
+	"net/http"
 	"net/url"
+	"strconv"
 	"strings"
 
 	"conditiond/alerts"
@@ -29,22 +32,60 @@ type publication struct {
 // Notify publishes m. Success is an answer with the id that the server gave it:
 // the log-in page of a network answers 200 too.
 func (n *Ntfy) Notify(ctx context.Context, m alerts.Message) error {
-	server, topic, err := n.Topic()
-	if err != nil {
-		return temporary("read the ntfy URL", err)
-	}
-	token := ""
-	if n.TokenFile != "" {
-		if token, err = n.TokenFile.Read(); err != nil {
-			return temporary("read the ntfy token", err)
-		}
-	}
-	body, failed := post(ctx, server, token, m.ID, publish(topic, m))
+	server, topic, token, failed := n.where()
 	if failed != nil {
 		return failed
 	}
-	var taken struct{ ID string }
-	if json.Unmarshal(body, &taken) != nil || taken.ID == "" {
+	body, failed := post(ctx, server, token, m.ID, publish(topic, m))
+	return taken(body, failed)
+}
+
+// Illustrate publishes a picture with m in the header, as ntfy takes a file. A
+// text that is too long for a header goes out alone, as does one to a server
+// that takes no files.
+func (n *Ntfy) Illustrate(ctx context.Context, m alerts.Message, picture []byte) error {
+	const most = 1500 // bytes; encoded they must fit into the 8 kB of common proxies
+	if len(Body(m)) > most {
+		return n.Notify(ctx, m)
+	}
+	server, topic, token, failed := n.where()
+	if failed != nil {
+		return failed
+	}
+	body, failed := send(ctx, server.JoinPath(topic), token, m.ID, inHeader(publish(topic, m), pictureName(m)), picture)
+	return taken(body, failed)
+}
+
+// inHeader is a publication as a header: letters beyond ASCII as in mail (RFC
+// 2047), line ends as \n. Both are ntfy's own rules, from memory.
+func inHeader(p publication, file string) http.Header {
+	said := func(text string) []string {
+		return []string{mime.BEncoding.Encode("utf-8", strings.ReplaceAll(text, "\n", `\n`))}
+	}
+	return http.Header{"Title": said(p.Title), "Message": said(p.Message), "Priority": {strconv.Itoa(p.Priority)},
+		"Tags": {strings.Join(p.Tags, ",")}, "Filename": {file}}
+}
+
+func (n *Ntfy) where() (server *url.URL, topic, token string, failed *Error) {
+	server, topic, err := n.Topic()
+	if err != nil {
+		return nil, "", "", temporary("read the ntfy URL", err)
+	}
+	if n.TokenFile != "" {
+		if token, err = n.TokenFile.Read(); err != nil {
+			return nil, "", "", temporary("read the ntfy token", err)
+		}
+	}
+	return server, topic, token, nil
+}
+
+// taken says whether an ntfy server took the notice over.
+func taken(answer []byte, failed *Error) error {
+	if failed != nil {
+		return failed
+	}
+	var given struct{ ID string }
+	if json.Unmarshal(answer, &given) != nil || given.ID == "" {
 		return &Error{Problem: "what answered is no ntfy server: a log-in page of the network, or a wrong URL"}
 	}
 	return nil

@@ -16,20 +16,25 @@ const (
 	mostAnswer  = 64 << 10 // bytes of an answer that are read
 )
 
-// post sends JSON and returns the body of a 2xx answer. The id, the same over
-// retries, lets the receiver drop a repeat.
+// post sends JSON and returns the body of a 2xx answer.
 func post(ctx context.Context, to *url.URL, token, id string, body any) ([]byte, *Error) {
 	data, err := json.Marshal(body)
 	if err != nil {
 		return nil, &Error{Problem: "write the notice as JSON: " + err.Error(), Permanent: true}
 	}
+	return send(ctx, to, token, id, http.Header{"Content-Type": {"application/json"}}, data)
+}
+
+// send posts data with a header. The id, the same over retries, lets the
+// receiver drop a repeat.
+func send(ctx context.Context, to *url.URL, token, id string, header http.Header, data []byte) ([]byte, *Error) {
 	ctx, cancel := context.WithTimeout(ctx, httpTimeout)
 	defer cancel()
 	request, err := http.NewRequestWithContext(ctx, http.MethodPost, to.String(), bytes.NewReader(data))
 	if err != nil {
 		return nil, temporary("prepare the request", err)
 	}
-	request.Header.Set("Content-Type", "application/json")
+	request.Header = header
 	request.Header.Set("Idempotency-Key", id)
 	if token != "" {
 		request.Header.Set("Authorization", "Bearer "+token)

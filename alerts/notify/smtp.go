@@ -35,14 +35,19 @@ const smtpTimeout = 30 * time.Second
 // retries. When the server takes it for some of them only, it is not sent
 // again: the error names the others.
 func (s *SMTP) Notify(ctx context.Context, m alerts.Message) error {
-	_, port, _ := net.SplitHostPort(s.Server)
-	return s.send(ctx, m, port == "465")
+	return s.Illustrate(ctx, m, nil)
 }
 
-func (s *SMTP) send(ctx context.Context, m alerts.Message, tlsFirst bool) error {
+// Illustrate does the same with a picture in the mail, unless that is nil.
+func (s *SMTP) Illustrate(ctx context.Context, m alerts.Message, picture []byte) error {
+	_, port, _ := net.SplitHostPort(s.Server)
+	return s.send(ctx, m, picture, port == "465")
+}
+
+func (s *SMTP) send(ctx context.Context, m alerts.Message, picture []byte, tlsFirst bool) error {
 	ctx, cancel := context.WithTimeout(ctx, smtpTimeout)
 	defer cancel()
-	refused, err := s.converse(ctx, m, tlsFirst)
+	refused, err := s.converse(ctx, s.mail(m, picture, time.Now()), tlsFirst)
 	switch {
 	case err != nil && ctx.Err() != nil:
 		return temporary("send the mail", ctx.Err())
@@ -54,7 +59,7 @@ func (s *SMTP) send(ctx context.Context, m alerts.Message, tlsFirst bool) error 
 	return nil
 }
 
-func (s *SMTP) converse(ctx context.Context, m alerts.Message, tlsFirst bool) (refused []string, err error) {
+func (s *SMTP) converse(ctx context.Context, mail []byte, tlsFirst bool) (refused []string, err error) {
 	client, err := s.connect(ctx, tlsFirst)
 	if err != nil {
 		return nil, fmt.Errorf("reach the mail server: %w", err)
@@ -69,7 +74,7 @@ func (s *SMTP) converse(ctx context.Context, m alerts.Message, tlsFirst bool) (r
 	if refused, err = s.recipients(client); err != nil {
 		return nil, fmt.Errorf("name the recipients: %w", err)
 	}
-	if err := write(client, s.mail(m, time.Now())); err != nil {
+	if err := write(client, mail); err != nil {
 		return nil, fmt.Errorf("send the mail: %w", err)
 	}
 	client.Quit() // the mail is taken; how the goodbye goes doesn't matter

@@ -145,7 +145,7 @@ func TestMailIsSent(t *testing.T) {
 	for name, tlsFirst := range map[string]bool{"STARTTLS": false, "TLS first": true} {
 		t.Run(name, func(t *testing.T) {
 			s := newMailServer(t, tlsFirst, nil)
-			if err := s.client(t).send(t.Context(), notice(), tlsFirst); err != nil {
+			if err := s.client(t).send(t.Context(), notice(), nil, tlsFirst); err != nil {
 				t.Fatal(err)
 			}
 			login := "AUTH PLAIN " + base64.StdEncoding.EncodeToString([]byte("\x00pi@example.net\x00"+token))
