@@ -21,10 +21,12 @@ type teller struct {
 	zone   *time.Location // of the times in notices that people read
 	pace   Pace
 	stands func(alerts.Message) bool
+	draw   func(ctx context.Context, lot string) ([]byte, error) // a PNG; nil = none are drawn
 	log    *slog.Logger
 
 	waiting alerts.Backlog
 	refused *aside
+	showing sync.Mutex // pictures of dangers
 }
 
 // aside is what was refused for good.
@@ -66,19 +68,24 @@ func (t *teller) local(m alerts.Message) alerts.Message {
 
 // flush tells all that waits.
 func (t *teller) flush(ctx context.Context) error {
+	var dangers []alerts.Message
 	for _, m := range t.waiting.Notices(t.pace.Now(), t.stands) {
 		if err := t.tell(ctx, m); err != nil {
 			return err
 		}
 		t.waiting.Told(m)
+		if urgent(m) {
+			dangers = append(dangers, m)
+		}
 	}
 	t.waiting.Clear()
+	t.show(ctx, dangers)
 	return nil
 }
 
 // tell one notice. What is refused for good is told: nothing can be done.
 func (t *teller) tell(ctx context.Context, m alerts.Message) error {
-	err := t.to.Notify(ctx, m)
+	err := t.send(ctx, m)
 	var refused *notify.Error
 	if errors.As(err, &refused) && refused.Permanent {
 		t.refused.add(max(1, len(m.Merged)), err.Error())

@@ -15,6 +15,8 @@ type Error struct {
 	// sending the same again can't help, a person must look. Everything else
 	// is worth trying for ever.
 	Permanent bool
+	// Partly means that some recipients were told, and the others refused.
+	Partly bool
 	// RetryAfter is the wait that the other side asked for, at most an hour;
 	// zero when it didn't.
 	RetryAfter time.Duration

@@ -54,7 +54,7 @@ func (s *SMTP) send(ctx context.Context, m alerts.Message, picture []byte, tlsFi
 	case err != nil:
 		return failed(err)
 	case len(refused) > 0:
-		return &Error{Problem: "the mail server refused " + strings.Join(refused, ", "), Permanent: true}
+		return &Error{Problem: "the mail server refused " + strings.Join(refused, ", "), Permanent: true, Partly: true}
 	}
 	return nil
 }
