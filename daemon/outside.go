@@ -139,10 +139,15 @@ func (d *Daemon) spaces() map[string]string {
 }
 
 func (d *Daemon) tell(n notify.Config, zone *time.Location) {
-	t := &teller{name: n.Name, to: n.Kinds()[0], zone: zone, pace: d.pace, stands: d.stands, log: d.log, refused: new(aside)}
+	t := &teller{name: n.Name, to: n.Kinds()[0], zone: zone, pace: d.pace, stands: d.stands, draw: d.draw, log: d.log, refused: new(aside)}
 	d.side = append(d.side, t)
 	f := d.add("notify "+n.Name, true, t.gather)
 	f.Flush, f.Aside = t.flush, t.refused.tell
+}
+
+// draw a lot as the page shows it.
+func (d *Daemon) draw(ctx context.Context, lot string) ([]byte, error) {
+	return d.page.Picture(ctx, lot)
 }
 
 // stands says whether what a notice is about is still so.

@@ -7,6 +7,7 @@ import (
 	"net/http"
 	"net/url"
 	"os"
+	"path/filepath"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -15,22 +16,26 @@ import (
 func chartCommand() *cobra.Command {
 	var config, file string
 	c := &cobra.Command{
-		Use:   "chart LOT [-o FILE.svg]",
+		Use:   "chart LOT [-o FILE.svg|FILE.png]",
 		Short: "A lot's volumes, pressure and temperature as a picture",
-		Long: `chart draws what the page shows of a lot into one SVG: volumes, pressure and
-temperature over time, with target and limit. Every browser shows it; a PNG is a
-job for what you have to look at pictures.`,
+		Long: `chart draws what the page shows of a lot into one picture: volumes, pressure and
+temperature over time, with target and limit. As SVG it stays sharp at any size;
+as PNG it can be sent to what shows no SVG. The file's name says which.`,
 		Args: cobra.ExactArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if file != "" && !strings.HasSuffix(file, ".svg") {
-				return fault(fmt.Errorf("%s: only SVG is drawn; a name that ends in .svg would be right", file))
+			kind := strings.TrimPrefix(filepath.Ext(file), ".")
+			if file == "" {
+				kind = "svg"
+			}
+			if kind != "svg" && kind != "png" {
+				return fault(fmt.Errorf("%s: SVG and PNG are drawn; a name that ends in .svg or .png would be right", file))
 			}
 			d, err := openDesk(cmd.Context(), config, cmd.ErrOrStderr())
 			if err != nil {
 				return err
 			}
 			defer d.close()
-			picture, err := d.picture(cmd.Context(), args[0])
+			picture, err := d.picture(cmd.Context(), args[0], kind)
 			if err != nil {
 				return err
 			}
@@ -42,13 +47,13 @@ job for what you have to look at pictures.`,
 		},
 	}
 	c.Flags().StringVar(&config, "config", "/etc/conditiond/config.yaml", "the configuration file")
-	c.Flags().StringVarP(&file, "output", "o", "", "where to put it; left out: on standard output")
+	c.Flags().StringVarP(&file, "output", "o", "", "where to put it; left out: as SVG on standard output")
 	return c
 }
 
-// picture of a lot.
-func (d *desk) picture(ctx context.Context, lot string) ([]byte, error) {
-	a, err := d.send(ctx, http.MethodGet, "/lots/"+url.PathEscape(lot)+"/chart.svg", nil)
+// picture of a lot, as "svg" or "png".
+func (d *desk) picture(ctx context.Context, lot, kind string) ([]byte, error) {
+	a, err := d.send(ctx, http.MethodGet, "/lots/"+url.PathEscape(lot)+"/chart."+kind, nil)
 	if err != nil {
 		return nil, err
 	}

@@ -2,12 +2,15 @@ package web
 
 import (
 	"bytes"
+	"context"
+	"fmt"
 	"html/template"
 	"net/http"
 	"strconv"
 	"time"
 
 	"conditiond/daemon/engine"
+	"conditiond/daemon/raster"
 )
 
 var pictures = template.Must(template.ParseFS(pageFiles, "page/chart.svg"))
@@ -37,9 +40,18 @@ const (
 	panelHigh  = 280
 )
 
-// chartPicture answers with a lot's charts, as the page shows them, to be kept or
+// chartSVG answers with a lot's charts, as the page shows them, to be kept or
 // sent.
-func (s *Server) chartPicture(w http.ResponseWriter, r *http.Request) {
+func (s *Server) chartSVG(w http.ResponseWriter, r *http.Request) {
+	s.answerPicture(w, r, "image/svg+xml", func(svg []byte) ([]byte, error) { return svg, nil })
+}
+
+// chartPNG answers with the same for what shows no SVG.
+func (s *Server) chartPNG(w http.ResponseWriter, r *http.Request) {
+	s.answerPicture(w, r, "image/png", raster.PNG)
+}
+
+func (s *Server) answerPicture(w http.ResponseWriter, r *http.Request, kind string, as func([]byte) ([]byte, error)) {
 	l, ok := findLot(s.daemon.View(), r.PathValue("id"))
 	if !ok {
 		s.fail(w, r, noLot(r.PathValue("id")))
@@ -49,20 +61,46 @@ func (s *Server) chartPicture(w http.ResponseWriter, r *http.Request) {
 	if !ok {
 		return
 	}
-	series, err := s.daemon.Series(r.Context(), l.Document.ID, from, to, chartPoints)
+	b, err := s.picture(r.Context(), l, from, to)
+	if err == nil {
+		b, err = as(b)
+	}
 	if err != nil {
 		s.failed(w, r, err)
 		return
 	}
-	var b bytes.Buffer
-	if err := pictures.ExecuteTemplate(&b, "chart.svg", s.teller().poster(series, l)); err != nil {
-		s.failed(w, r, err)
-		return
-	}
-	w.Header().Set("Content-Type", "image/svg+xml")
-	w.Header().Set("Content-Length", strconv.Itoa(b.Len()))
-	_, err = w.Write(b.Bytes())
+	w.Header().Set("Content-Type", kind)
+	w.Header().Set("Content-Length", strconv.Itoa(len(b)))
+	_, err = w.Write(b)
 	s.sent(err)
+}
+
+// Picture is a lot's charts as PNG, as it goes out with notices. An unknown lot
+// is ErrNotFound.
+func (s *Server) Picture(ctx context.Context, lot string) ([]byte, error) {
+	l, ok := findLot(s.daemon.View(), lot)
+	if !ok {
+		return nil, fmt.Errorf("lot %q: %w", lot, ErrNotFound)
+	}
+	svg, err := s.picture(ctx, l, time.Time{}, time.Time{})
+	if err != nil {
+		return nil, err
+	}
+	return raster.PNG(svg)
+}
+
+// picture of a lot as SVG, in the closet's units.
+func (s *Server) picture(ctx context.Context, l engine.LotView, from, to time.Time) ([]byte, error) {
+	t := s.teller()
+	series, err := s.daemon.Series(ctx, l.Document.ID, from, to, chartPoints)
+	if err != nil {
+		return nil, err
+	}
+	var b bytes.Buffer
+	if err := pictures.ExecuteTemplate(&b, "chart.svg", t.poster(series, l)); err != nil {
+		return nil, fmt.Errorf("drawing lot %s: %w", l.Document.ID, err)
+	}
+	return b.Bytes(), nil
 }
 
 func (t teller) poster(series Series, l engine.LotView) poster {
