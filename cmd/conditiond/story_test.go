@@ -1,9 +1,15 @@
 package main
 
 import (
+	"bytes"
+	"encoding/json"
+	"image/png"
+	"io"
 	"maps"
+	"net/http"
 	"net/http/httptest"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -23,11 +29,13 @@ func TestStory(t *testing.T) {
 		t.Skip("no chromium on this machine")
 	}
 	broker := mosquittotest.New(t)
-	h := &hook{}
-	server := httptest.NewServer(h)
+	h, p := &hook{}, &phone{}
+	server, push := httptest.NewServer(h), httptest.NewServer(p)
 	defer server.Close()
+	defer push.Close()
 	c := newCloset(t, broker.URL(), `notify:
   - {name: brewer, least: warning, webhook: {url_file: "env:TEST_HOOK"}}
+  - {name: phone, least: danger, ntfy: {url: "`+push.URL+`/closet"}}
 `, "TEST_HOOK="+server.URL)
 	c.start()
 	line := newWire(t, c.page)
@@ -49,6 +57,8 @@ func TestStory(t *testing.T) {
 		publish(t, broker, "stairs/gauge-a", bar)
 	}
 	c.until("the webhook is told of the danger", func() bool { return h.heard("over-pressure", "danger") != nil })
+	c.until("the telephone has a picture of it", p.hasPicture)
+	p.dangerFirst(t)
 	v.see("What you see is old")
 	if shown := v.shown(); strings.Contains(shown, "Do not touch") {
 		t.Errorf("over a line that is cut the page learned:\n%s", shown)
@@ -126,5 +136,41 @@ func (c *closet) ended(lot, note string) {
 	c.get("/api/v1/lots/"+lot, &l)
 	if l.Chilled.IsZero() || l.Closed.Before(l.Chilled) || len(l.Notes) == 0 || l.Notes[0].Text != note {
 		c.t.Errorf("the lot ended as %+v", l)
+	}
+}
+
+// phone is a server of push notices that remembers what it was told.
+type phone struct {
+	mu       sync.Mutex
+	loud     []bool // whether each was of the highest priority
+	pictures int
+}
+
+func (p *phone) ServeHTTP(w http.ResponseWriter, r *http.Request) {
+	b, _ := io.ReadAll(r.Body)
+	var plain struct{ Priority int }
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if r.Header.Get("Filename") == "" && json.Unmarshal(b, &plain) == nil {
+		p.loud = append(p.loud, plain.Priority == 5)
+	} else if _, err := png.Decode(bytes.NewReader(b)); err == nil {
+		p.loud, p.pictures = append(p.loud, r.Header.Get("Priority") == "5"), p.pictures+1
+	}
+	io.WriteString(w, `{"id":"invented"}`)
+}
+
+func (p *phone) hasPicture() bool {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	return p.pictures > 0
+}
+
+// dangerFirst: the danger rang, and its picture came after it.
+func (p *phone) dangerFirst(t *testing.T) {
+	t.Helper()
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if len(p.loud) != 2 || !p.loud[0] || p.loud[1] {
+		t.Errorf("the telephone was told %v, with %d pictures", p.loud, p.pictures)
 	}
 }
