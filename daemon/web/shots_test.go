@@ -36,9 +36,10 @@ func TestShots(t *testing.T) {
 		t.Run(state, func(t *testing.T) {
 			ctx := browser(t)
 			url := serve(t, f, "")
+			pages := pagesOf(t, url, f)
 			for _, size := range []string{"phone", "desk"} {
 				for _, scheme := range []string{"light", "dark"} {
-					for name, path := range pagesOf(f) {
+					for name, path := range pages {
 						file := filepath.Join(folder, strings.Join([]string{state, name, size, scheme}, "-")+".png")
 						shoot(t, ctx, url+path, size, scheme, file)
 					}
@@ -84,15 +85,19 @@ func workOut(t *testing.T, ctx context.Context) {
 }
 
 // pagesOf are all pages that a browser can be led to, by what they are called.
-func pagesOf(f sixty) map[string]string {
+func pagesOf(t *testing.T, url string, f sixty) map[string]string {
+	t.Helper()
 	pages := map[string]string{"missing": "/no-such-page"}
 	for pattern := range new(Server).routes() {
 		method, path, _ := strings.Cut(pattern, " ")
 		if method != "GET" || isDescribed(path) || strings.Contains(path, "{file}") {
 			continue
 		}
+		name := cmp.Or(strings.ReplaceAll(strings.Trim(strings.NewReplacer("{$}", "", "/{id}", "").Replace(path), "/"), "/", "-"), "home")
 		path = strings.NewReplacer("{$}", "", "{id}", f.view.Lots[0].Document.ID).Replace(path)
-		pages[cmp.Or(strings.Split(path, "/")[1], "home")] = path
+		if a, _ := ask(t, method, url+path, ""); strings.HasPrefix(a.Header.Get("Content-Type"), "text/html") {
+			pages[name] = path
+		}
 	}
 	return pages
 }
@@ -139,7 +144,9 @@ func closets() map[string]sixty {
 	healthy, warning, danger, stale := twelve(), twelve(), twelve(), twelve()
 	warned(warning)
 	warned(danger)
+	leak := danger.view.Lots[0].Alerts
 	danger.view = inDanger(danger.view)
+	danger.view.Lots[0].Alerts = append(danger.view.Lots[0].Alerts, leak...)
 	gone(stale)
 	return map[string]sixty{"healthy": healthy, "warning": warning, "danger": danger, "stale": stale}
 }
