@@ -5,22 +5,26 @@ import (
 	"image/color"
 )
 
-// few colours, of sixteen steps of each primary the first that is met, make a
-// picture a third as large. One with more than a palette holds stays as it is.
+// few colours, one for each sixteenth of each primary, make a picture a third as
+// large. It is one that fills, rather than one of an edge. A picture with more
+// than a palette holds stays as it is.
 func few(full *image.RGBA) image.Image {
 	var known [4096]int // 1 + place in the palette
+	var before color.RGBA
 	out := image.NewPaletted(full.Rect, nil)
 	for i := range out.Pix {
-		r, g, b := full.Pix[4*i], full.Pix[4*i+1], full.Pix[4*i+2]
-		k := int(r>>4)<<8 | int(g>>4)<<4 | int(b>>4)
-		if known[k] == 0 {
-			if len(out.Palette) == 256 {
-				return full
-			}
-			out.Palette = append(out.Palette, color.RGBA{r, g, b, 255})
+		c := color.RGBA{full.Pix[4*i], full.Pix[4*i+1], full.Pix[4*i+2], 255}
+		k := int(c.R>>4)<<8 | int(c.G>>4)<<4 | int(c.B>>4)
+		switch {
+		case known[k] == 0 && len(out.Palette) == 256:
+			return full
+		case known[k] == 0:
+			out.Palette = append(out.Palette, c)
 			known[k] = len(out.Palette)
+		case c == before:
+			out.Palette[known[k]-1] = c
 		}
-		out.Pix[i] = uint8(known[k] - 1)
+		out.Pix[i], before = uint8(known[k]-1), c
 	}
 	return out
 }

@@ -30,7 +30,7 @@ func (c *canvas) weave(of, e *element) error {
 	case "rect":
 		p.ground, err = colour(e.fill, e.opacity)
 	case "line":
-		p.line, err = colour(e.stroke, 1)
+		p.line, err = colour(e.stroke, 0.5) // the other half of it lies outside of its tile
 	default:
 		err = fmt.Errorf("only a ground and a line are drawn in a pattern")
 	}

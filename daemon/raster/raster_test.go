@@ -13,14 +13,15 @@ const head = `<svg xmlns="http://www.w3.org/2000/svg" width="100" height="100" v
 
 // TestPixels: each kind of element is where the standard (SVG 1.1) puts it.
 func TestPixels(t *testing.T) {
-	black, white, grey := color.RGBA{0, 0, 0, 255}, color.RGBA{255, 255, 255, 255}, color.RGBA{128, 128, 128, 255}
+	black, white := color.RGBA{0, 0, 0, 255}, color.RGBA{255, 255, 255, 255}
+	grey, half := color.RGBA{128, 128, 128, 255}, color.RGBA{127, 127, 127, 255}
 	for name, c := range map[string]struct {
 		svg  string
 		want map[[2]int]color.RGBA
 	}{
 		"nothing":        {"", map[[2]int]color.RGBA{{50, 50}: white}},
 		"a rectangle":    {`<rect x="10" y="20" width="30" height="40"/>`, map[[2]int]color.RGBA{{10, 20}: black, {39, 59}: black, {40, 40}: white, {20, 19}: white}},
-		"half through":   {`<rect width="50" height="50" fill="#000000" fill-opacity="0.5"/>`, map[[2]int]color.RGBA{{20, 20}: {127, 127, 127, 255}, {60, 20}: white}},
+		"half through":   {`<rect width="50" height="50" fill="#000000" fill-opacity="0.5"/>`, map[[2]int]color.RGBA{{20, 20}: half, {60, 20}: white}},
 		"a line":         {`<line x1="0" x2="100" y1="50" y2="50" stroke="#000000" stroke-width="2"/>`, map[[2]int]color.RGBA{{30, 49}: black, {30, 50}: black, {30, 48}: white, {30, 51}: white}},
 		"a line with a":  {`<path d="M0 50L100 50" fill="none" stroke="#000000" stroke-width="2" stroke-dasharray="10 20"/>`, map[[2]int]color.RGBA{{5, 50}: black, {15, 50}: white, {29, 50}: white, {35, 50}: black, {45, 50}: white}},
 		"a lone value":   {`<path d="M50 50h0" fill="none" stroke="#000000" stroke-width="4"/>`, map[[2]int]color.RGBA{{50, 50}: black, {49, 49}: black, {56, 50}: white}},
@@ -28,7 +29,7 @@ func TestPixels(t *testing.T) {
 		"two areas":      {`<path d="M0 0L20 0L20 20L0 20ZM50 50L70 50L70 70L50 70Z"/>`, map[[2]int]color.RGBA{{10, 10}: black, {30, 30}: white, {60, 60}: black}},
 		"one in another": {`<svg x="50" y="50" width="50" height="25" viewBox="0 0 10 10" preserveAspectRatio="none"><rect x="4" y="4" width="2" height="2"/></svg>`, map[[2]int]color.RGBA{{71, 61}: black, {79, 63}: black, {81, 62}: white, {75, 59}: white}},
 		"inherited":      {`<svg width="100" height="100" viewBox="0 0 100 100" fill="none"><rect width="9" height="9"/></svg><rect x="20" width="9" height="9"/>`, map[[2]int]color.RGBA{{5, 5}: white, {25, 5}: black}},
-		"hatched":        {`<defs><pattern id="h" width="8" height="8" patternTransform="rotate(45)"><rect width="8" height="8" fill="#808080"/><line y2="8" stroke="#000000"/></pattern></defs><rect width="50" height="50" fill="url(#h)"/>`, map[[2]int]color.RGBA{{0, 0}: black, {11, 0}: black, {4, 0}: grey, {60, 0}: white}},
+		"hatched":        {`<defs><pattern id="h" width="8" height="8" patternTransform="rotate(45)"><rect width="8" height="8" fill="#e0e0e0"/><line y2="8" stroke="#000000"/></pattern></defs><rect width="50" height="50" fill="url(#h)"/>`, map[[2]int]color.RGBA{{0, 0}: half, {11, 0}: half, {4, 0}: {224, 224, 224, 255}, {60, 0}: white}},
 		"outside":        {`<line x1="-500" x2="5000" y1="-3" y2="-3" stroke="#000000"/>`, map[[2]int]color.RGBA{{50, 0}: white}},
 		"comes over":     {`<rect width="50" height="50"/><rect width="50" height="50" fill="#808080"/>`, map[[2]int]color.RGBA{{5, 5}: grey}},
 	} {

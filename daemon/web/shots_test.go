@@ -14,6 +14,7 @@ import (
 
 	"conditiond/alerts"
 	"conditiond/daemon/engine"
+	"conditiond/model"
 	"conditiond/model/estimate"
 
 	"github.com/chromedp/chromedp"
@@ -130,18 +131,41 @@ func (s sixty) Series(_ context.Context, lot string, from, to time.Time, points 
 }
 
 func (s *Series) add(at time.Time, days float64) {
+	c, bar := course60(days)
 	share := 1 - math.Exp(-days/9)
-	c := 19.5 + 1.2*math.Sin(2*math.Pi*days) + 0.8*math.Sin(days/5)
 	volumes, wide := 0.86+1.64*share, 0.04+0.12*math.Exp(-days/12)
-	bar := 2.1*share + 0.06*(c-19.5)
 	s.Estimates = append(s.Estimates, Point{Time: at, BeerC: &c, GaugeBar: &bar, CO2Volumes: interval(volumes-wide, volumes, volumes+wide)})
 	s.Pressure = append(s.Pressure, Sample{at, bar})
 	s.Temperature = append(s.Temperature, Sample{at, c + 0.4*math.Sin(14*math.Pi*days)})
 }
 
+// course60 is the temperature and the gauge pressure so many days on.
+func course60(days float64) (c, bar float64) {
+	c = 19.5 + 1.2*math.Sin(2*math.Pi*days) + 0.8*math.Sin(days/5)
+	return c, 2.1*(1-math.Exp(-days/9)) + 0.06*(c-19.5)
+}
+
+// followed is what an estimator says of a lot on that course.
+func followed(l engine.LotView) (*estimate.Estimate, *estimate.Prospect) {
+	e := estimate.New(estimate.Setup{Lot: l.Document, Station: model.Atmosphere, Thermometer: "pantry-air"})
+	for h := range 60 * 24 {
+		at := l.Document.PackagedAt.Add(time.Duration(h)*time.Hour + 30*time.Minute)
+		c, bar := course60(float64(h) / 24)
+		e.Observe(model.Reading{Sensor: "pantry-air", At: at, Quantity: model.Temperature, Value: c})
+		e.Observe(model.Reading{Sensor: "gauge-a", At: at, Quantity: model.Pressure, Value: bar})
+	}
+	e.Advance(now)
+	said := e.Estimate()
+	return &said, e.Prospect()
+}
+
 // closets are the states that every page is looked at in.
 func closets() map[string]sixty {
 	healthy, warning, danger, stale := twelve(), twelve(), twelve(), twelve()
+	said, prospect := followed(healthy.view.Lots[0])
+	for _, f := range []sixty{healthy, warning, danger, stale} {
+		f.view.Lots[0].Estimate, f.view.Lots[0].Prospect = said, prospect
+	}
 	warned(warning)
 	warned(danger)
 	leak := danger.view.Lots[0].Alerts
@@ -167,7 +191,9 @@ func twelve() sixty {
 	cold, closed := now.AddDate(0, 0, -9), now.AddDate(0, 0, -2)
 	v.Lots[2].Estimate.Phase = estimate.Ready
 	v.Lots[3].Estimate.Phase, v.Lots[3].ChilledAt = estimate.Chilled, &cold
-	v.Lots[11].Estimate.Phase, v.Lots[11].ChilledAt, v.Lots[11].ClosedAt = estimate.Closed, &cold, &closed
+	for _, i := range []int{10, 11} {
+		v.Lots[i].Estimate.Phase, v.Lots[i].ChilledAt, v.Lots[i].ClosedAt = estimate.Closed, &cold, &closed
+	}
 	return sixty{f}
 }
 
