@@ -48,6 +48,20 @@ func TestPNG(t *testing.T) {
 	}
 }
 
+// TestPNGOfAll: nothing that a lot's picture may show is unknown to raster.
+func TestPNGOfAll(t *testing.T) {
+	f := newFake()
+	url := serve(t, f, "")
+	for name, v := range scenes() {
+		f.show(v)
+		for _, l := range v.Lots {
+			if a, body := ask(t, http.MethodGet, url+"/api/v1/lots/"+l.Document.ID+"/chart.png", ""); a.StatusCode != http.StatusOK {
+				t.Errorf("%s, %s: %s %s", name, l.Document.ID, a.Status, body)
+			}
+		}
+	}
+}
+
 // browsersPicture is an SVG document as a browser draws it.
 func browsersPicture(t *testing.T, svg string, size image.Point) image.Image {
 	t.Helper()
