@@ -48,7 +48,7 @@ func TestAxe(t *testing.T) {
 			axe(t, ctx, string(script), url+path, name)
 		}
 	}
-	for _, path := range []string{"/plan", "/sign", "/no-such-page"} {
+	for _, path := range []string{"/plan", "/sign", "/records", "/settings", "/no-such-page"} {
 		axe(t, ctx, string(script), url+path, "")
 	}
 	axe(t, ctx, string(script), serve(t, newFake(), "correct horse")+"/login", "")
@@ -62,7 +62,7 @@ func pathsOf(t *testing.T, page string) []string {
 	if err := json.Unmarshal([]byte(body), &lots); err != nil {
 		t.Fatal(err)
 	}
-	paths := []string{"/", "/plan", "/sign", "/no-such-page"}
+	paths := []string{"/", "/plan", "/sign", "/records", "/settings", "/no-such-page"}
 	for _, l := range lots {
 		paths = append(paths, "/lots/"+l.ID)
 	}

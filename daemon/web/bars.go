@@ -18,14 +18,14 @@ type gaugeBar struct {
 }
 
 // volumesBar shows the band of what there is now against the target.
-func volumesBar(now estimate.Interval, target float64) gaugeBar {
+func (t teller) volumesBar(now estimate.Interval, target float64) gaugeBar {
 	full := 1.15 * math.Max(target, now.P95)
 	return scaled(full, now.P05, now.P05, now.P95, target,
-		fmt.Sprintf("%s volumes, 90 %% band %s, target %s", volumes(now.P50), between(now, volumes), volumes(target)))
+		fmt.Sprintf("%s, 90 %% band %s, target %s", t.gas().words(now.P50), between(now, t.volumes), t.volumes(target)))
 }
 
 // pressureBar shows pressure now, the highest still to come, and the limit.
-func pressureBar(e *estimate.Estimate, limit float64) gaugeBar {
+func (t teller) pressureBar(e *estimate.Estimate, limit float64) gaugeBar {
 	var now float64
 	var peak estimate.Interval
 	if e.GaugeBar != nil {
@@ -39,7 +39,7 @@ func pressureBar(e *estimate.Estimate, limit float64) gaugeBar {
 	}
 	full := 1.15 * math.Max(limit, math.Max(now, peak.P95))
 	return scaled(full, now, peak.P05, peak.P95, limit,
-		fmt.Sprintf("%s now, highest to come %s, limit %s", bar(now), between(peak, bar), bar(limit)))
+		fmt.Sprintf("%s now, highest to come %s, limit %s", t.bar(now), between(peak, t.bar), t.bar(limit)))
 }
 
 // scaled draws shares of full on a line of 1000 units.

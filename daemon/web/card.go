@@ -13,6 +13,7 @@ import (
 // card is a lot as the page shows it, all of it in words.
 type card struct {
 	ID, Name, Href string
+	Space          string
 	Stands         string
 	Severity       alerts.Severity // the gravest open alert; empty = none
 	AlertWords     string
@@ -21,6 +22,7 @@ type card struct {
 	Old            string // why its numbers are not from fresh readings
 
 	Volumes, VolumesBand, Target string
+	Gas                          string // their unit
 	Final                        string
 	VolumesBar                   gaugeBar
 	Progress, ProgressBand       string
@@ -42,8 +44,8 @@ type card struct {
 
 func (t teller) card(v *engine.View, l engine.LotView) card {
 	d := l.Document
-	c := card{ID: d.ID, Name: d.Name, Href: "/lots/" + url.PathEscape(d.ID), Stands: standing(l), Closed: l.ClosedAt != nil,
-		Ready: t.ready(l), Target: volumes(aim(d)), Limit: bar(float64(l.LimitBar))}
+	c := card{ID: d.ID, Name: d.Name, Space: d.Space, Href: "/lots/" + url.PathEscape(d.ID), Stands: standing(l), Closed: l.ClosedAt != nil,
+		Ready: t.ready(l), Target: t.volumes(aim(d)), Gas: t.gas().Sign, Limit: t.bar(float64(l.LimitBar))}
 	if c.Name == "" {
 		c.Name = d.ID
 	}
@@ -69,32 +71,32 @@ func (t teller) fill(c *card, l engine.LotView) {
 		return
 	}
 	if e.CO2Volumes != nil {
-		c.Volumes, c.VolumesBand = volumes(e.CO2Volumes.P50), between(*e.CO2Volumes, volumes)
-		c.VolumesBar = volumesBar(*e.CO2Volumes, aim(l.Document))
+		c.Volumes, c.VolumesBand = t.volumes(e.CO2Volumes.P50), between(*e.CO2Volumes, t.volumes)
+		c.VolumesBar = t.volumesBar(*e.CO2Volumes, aim(l.Document))
 	}
 	if e.FinalVolumes != nil {
-		c.Final = between(*e.FinalVolumes, volumes)
+		c.Final = between(*e.FinalVolumes, t.volumes)
 	}
 	if e.Progress != nil {
 		c.Progress, c.ProgressBand = percent(e.Progress.P50), between(*e.Progress, percent)
 	}
 	if e.GaugeBar != nil {
-		c.Pressure, c.PressureAge = bar(*e.GaugeBar), pressureAge(c.Sensors, l.Gauge)
+		c.Pressure, c.PressureAge = t.bar(*e.GaugeBar), pressureAge(c.Sensors, l.Gauge)
 		c.Above = *e.GaugeBar > float64(l.LimitBar)
 	}
-	c.PressureBar = pressureBar(e, float64(l.LimitBar))
+	c.PressureBar = t.pressureBar(e, float64(l.LimitBar))
 	if e.PeakBar != nil {
-		c.Peak = between(*e.PeakBar, bar)
+		c.Peak = between(*e.PeakBar, t.bar)
 		c.Chance = chance(e.OverPressure.Probability)
 	}
 	if e.WorstCaseBar != nil {
-		c.Worst = between(*e.WorstCaseBar, bar) + " at " + celsius(float64(l.Document.WorstCaseC))
+		c.Worst = between(*e.WorstCaseBar, t.bar) + " at " + t.celsius(float64(l.Document.WorstCaseC))
 	}
 	if w := e.OverPressure.CrossesAt; w != nil && w.P50 != nil {
 		c.Crosses = t.moment(*w.P50)
 	}
 	if e.BeerC != nil {
-		c.Beer = celsius(*e.BeerC)
+		c.Beer = t.celsius(*e.BeerC)
 	}
 }
 
@@ -172,12 +174,12 @@ func (t teller) sensor(s engine.SensorView) sensorRow {
 		r.Out = "Out of service since " + t.moment(s.Out.Since) + ", by " + s.Out.By + ": nobody is told of it."
 	}
 	if s.At != nil && s.Value != nil {
-		r.Value, r.Age = value(s.Quantity, *s.Value), t.ago(*s.At)
+		r.Value, r.Age = t.value(s.Quantity, *s.Value), t.ago(*s.At)
 		late := t.now.Sub(*s.At).Seconds()
 		r.Stale = r.Stale || s.Due > 0 && late > 3*s.Due && late > 90
 	}
 	if s.At == nil && s.LastKnown != nil {
-		r.Value, r.Age = value(s.Quantity, *s.LastKnown), "last known, of unknown age"
+		r.Value, r.Age = t.value(s.Quantity, *s.LastKnown), "last known, of unknown age"
 	}
 	if s.Last != nil {
 		r.LastRejected = &rejectedRow{Payload: s.Last.Payload, Reason: s.Last.Reason, Age: t.ago(s.Last.At), Topic: s.Last.Topic}
@@ -202,12 +204,12 @@ type alertBox struct {
 
 func (t teller) alert(v *engine.View, a alerts.Alert) alertBox {
 	b := alertBox{ID: a.ID, Severity: a.Severity, Mark: mark(a.Severity), Name: spaced(a.Name), Grave: a.Severity == alerts.Danger,
-		Summary: a.Summary, Since: t.since(a),
+		Summary: t.gloss(a.Summary), Since: t.since(a),
 		Action: "/alerts/" + url.PathEscape(a.ID) + "/acknowledge", About: a.Sensor}
 	if b.About == "" {
 		b.About = a.Lot
 	}
-	b.First, b.Rest = alerts.FirstStep(a.Advice)
+	b.First, b.Rest = alerts.FirstStep(t.gloss(a.Advice))
 	if l, ok := findLot(v, a.Lot); ok {
 		b.About, b.Href = l.Document.Name, "/lots/"+url.PathEscape(a.Lot)
 		for _, s := range t.card(v, l).Sensors {
@@ -220,7 +222,7 @@ func (t teller) alert(v *engine.View, a alerts.Alert) alertBox {
 	case alerts.Shelved:
 		b.Seen = "Put away by " + a.By + " until " + t.moment(*a.Until) + "."
 	case alerts.Returned:
-		b.First, b.Rest = "Its cause is gone. Say that you have seen it.", a.Advice
+		b.First, b.Rest = "Its cause is gone. Say that you have seen it.", t.gloss(a.Advice)
 	}
 	if a.State == alerts.Raised && a.Severity != alerts.Danger {
 		b.Shelve = "/alerts/" + url.PathEscape(a.ID) + "/shelve"

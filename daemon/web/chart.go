@@ -5,8 +5,6 @@ import (
 	"math"
 	"strings"
 	"time"
-
-	"conditiond/model"
 )
 
 // Charts are drawn on a plane of chartWide by chartHigh that the page stretches
@@ -20,15 +18,32 @@ const (
 type chart struct {
 	Title, Unit string
 	Band, Line  string // paths; empty = nothing to draw
+	Fan, Likely string // the same of what is expected
 	Dots        string // path of readings
-	Limit       string // y of the limit or target
-	LimitWords  string
-	Marks       []string // x of what was noted
+	Levels      []levelMark
+	Marks       []tally
+	Now         string // x of the present; empty = at the edge
+	ReadyX      string // x and width of the days in which it gets ready; empty = unknown
+	ReadyWide   string
 	Rules       []string // y of the grid
 	YLabels     []string // top to bottom
 	XLabels     []string // left to right
 	Empty       bool
 	Summary     string // for who can't see it
+}
+
+// levelMark is a level on the drawing.
+type levelMark struct {
+	Y     string
+	Share string // of the height, for lettering beside the drawing
+	level
+}
+
+// tally is the mark of an event, by its number.
+type tally struct {
+	X, Share string
+	N        int
+	Grave    bool
 }
 
 // plane maps time and value to the drawing.
@@ -48,8 +63,12 @@ func (p plane) y(v float64) float64 {
 // gap is how long a silence may be before a line breaks: nothing is drawn
 // over what isn't known.
 func (p plane) gap() time.Duration {
-	return max(3*time.Hour, p.to.Sub(p.from)/30)
+	return silence(p.from, p.to)
 }
+
+// silence is how long nothing may be heard, seen from so far away, until it is a
+// gap.
+func silence(from, to time.Time) time.Duration { return max(3*time.Hour, to.Sub(from)/30) }
 
 // dot is one value at an instant.
 type dot = Sample
@@ -63,6 +82,17 @@ func (p plane) path(dots []dot) string {
 			step, end = "M", "h0" // so that a lone value shows
 		}
 		fmt.Fprintf(&b, "%s%s %s%s", step, coord(p.x(d.Time)), coord(p.y(d.Value)), end)
+	}
+	return b.String()
+}
+
+// unbroken joins dots of which none is missing, however far apart.
+func (p plane) unbroken(dots []dot) string {
+	var b strings.Builder
+	step := "M"
+	for _, d := range dots {
+		fmt.Fprintf(&b, "%s%s %s", step, coord(p.x(d.Time)), coord(p.y(d.Value)))
+		step = "L"
 	}
 	return b.String()
 }
@@ -94,52 +124,74 @@ func (p plane) patch(low, high []dot) string {
 	return b.String() + "Z"
 }
 
-// lines are a chart's values before they are drawn.
-type lines struct {
-	title, unit    string
-	low, mid, high []dot // of the estimate; low and high may be empty
-	readings       []dot
-	limit          float64 // 0 = none
-	limitWords     string
-	fromZero       bool
+// charts of a graph, as they are drawn where no script runs.
+func (t teller) charts(g graph) []chart {
+	var all []chart
+	for i, l := range g.Panels {
+		c := t.chart(g, l)
+		if i > 0 {
+			c.ReadyX = "" // it is about volumes
+		}
+		all = append(all, c)
+	}
+	return all
 }
 
-func (t teller) chart(from, to time.Time, notes []time.Time, l lines) chart {
-	c := chart{Title: l.title, Unit: l.unit, Empty: len(l.mid)+len(l.readings) == 0}
+func (t teller) chart(g graph, l lines) chart {
+	c := chart{Title: l.title, Unit: l.unit.Sign, Empty: len(l.past.mid)+len(l.readings)+len(l.ahead.mid) == 0}
 	if c.Empty {
 		return c
 	}
 	low, high := l.reach()
 	ticks := niceTicks(low, high)
-	p := plane{from: from, to: to, low: ticks[0], high: ticks[len(ticks)-1]}
-	c.Band, c.Line, c.Dots = p.area(l.low, l.high), p.path(l.mid), p.path(l.readings)
+	p := plane{from: g.From, to: g.To, low: ticks[0], high: ticks[len(ticks)-1]}
+	c.Band, c.Line, c.Dots = p.area(l.past.low, l.past.high), p.path(l.past.mid), p.path(l.readings)
+	if len(l.ahead.mid) > 0 {
+		c.Fan, c.Likely = p.patch(l.ahead.low, l.ahead.high), p.unbroken(l.ahead.mid)
+	}
 	for i := len(ticks) - 1; i >= 0; i-- {
 		c.Rules = append(c.Rules, coord(p.y(ticks[i])))
 		c.YLabels = append(c.YLabels, number(ticks[i], decimals(ticks[1]-ticks[0])))
 	}
-	if l.limit > 0 {
-		c.Limit, c.LimitWords = coord(p.y(l.limit)), l.limitWords
+	for _, x := range l.levels {
+		c.Levels = append(c.Levels, levelMark{coord(p.y(x.At)), percentOf(p.y(x.At) / chartHigh), x})
 	}
-	for _, at := range notes {
-		if at.After(from) && at.Before(to) {
-			c.Marks = append(c.Marks, coord(p.x(at)))
-		}
-	}
-	c.XLabels = t.timeLabels(from, to)
-	c.Summary = l.summary()
+	c.mark(p, g)
+	c.XLabels = t.timeLabels(g.From, g.To)
+	c.Summary = t.summary(g, l)
 	return c
 }
 
-// reach is the span of all values, the limit included.
+// mark what is the same in all panels.
+func (c *chart) mark(p plane, g graph) {
+	for i, e := range g.Events {
+		if !e.At.Before(p.from) && !e.At.After(p.to) {
+			c.Marks = append(c.Marks, tally{coord(p.x(e.At)), percentOf(p.x(e.At) / chartWide), i + 1, e.Grave})
+		}
+	}
+	if g.To.After(g.Now) {
+		c.Now = coord(p.x(g.Now))
+	}
+	if r := g.Ready; r != nil {
+		from, to := math.Max(p.x(r.First), 0), math.Min(p.x(r.Last), chartWide)
+		if to > 0 && from < chartWide {
+			c.ReadyX, c.ReadyWide = coord(from), coord(math.Max(to-from, 2))
+		}
+	}
+}
+
+func percentOf(share float64) string { return fmt.Sprintf("%.2f%%", 100*share) }
+
+// reach is the span of all values, the levels included.
 func (l lines) reach() (low, high float64) {
 	low, high = math.Inf(1), math.Inf(-1)
-	for _, line := range [][]dot{l.low, l.mid, l.high, l.readings} {
+	for _, line := range [][]dot{l.past.low, l.past.mid, l.past.high, l.ahead.low, l.ahead.mid, l.ahead.high, l.readings} {
 		for _, d := range line {
 			low, high = math.Min(low, d.Value), math.Max(high, d.Value)
 		}
 	}
-	if l.limit > 0 {
-		low, high = math.Min(low, l.limit), math.Max(high, l.limit)
+	for _, x := range l.levels {
+		low, high = math.Min(low, x.At), math.Max(high, x.At)
 	}
 	if l.fromZero {
 		low = math.Min(low, 0)
@@ -147,14 +199,25 @@ func (l lines) reach() (low, high float64) {
 	return low, high
 }
 
-func (l lines) summary() string {
-	last := l.mid
+// summary is a panel in a sentence or two.
+func (t teller) summary(g graph, l lines) string {
+	last := l.past.mid
 	if len(last) == 0 {
 		last = l.readings
 	}
-	s := fmt.Sprintf("%s: last %s %s", l.title, number(last[len(last)-1].Value, 2), l.unit)
-	if l.limit > 0 {
-		s += "; " + l.limitWords
+	say := func(v float64) string { return number(v, l.unit.Decimals) }
+	s := l.title
+	if n := len(last); n > 0 {
+		s += fmt.Sprintf(": from %s to %s %s between %s and %s", say(last[0].Value), say(last[n-1].Value), l.unit.Sign, t.moment(last[0].Time), t.moment(last[n-1].Time))
+	}
+	if n := len(l.ahead.mid); n > 0 {
+		s += fmt.Sprintf("; expected %s to %s on %s", say(l.ahead.low[n-1].Value), say(l.ahead.high[n-1].Value), t.day(l.ahead.mid[n-1].Time))
+	}
+	for _, x := range l.levels {
+		s += "; " + x.Words
+	}
+	if g.Ready != nil && l.unit == t.gas() {
+		s += "; " + g.Ready.Words
 	}
 	return s
 }
@@ -200,25 +263,4 @@ func (t teller) timeLabels(from, to time.Time) []string {
 		labels = append(labels, at.In(t.loc).Format(layout))
 	}
 	return labels
-}
-
-// charts of a lot: volumes, pressure, temperature.
-func (t teller) charts(s Series, lot model.Lot, limit model.BarGauge, notes []time.Time) []chart {
-	v := lines{title: "CO2 in the beer", unit: "volumes", fromZero: true,
-		limit: aim(lot), limitWords: "target " + volumes(aim(lot)) + " volumes"}
-	p := lines{title: "Pressure", unit: "bar", fromZero: true, mid: s.Pressure,
-		limit: float64(limit), limitWords: "limit of the weakest bottles " + bar(float64(limit))}
-	c := lines{title: "Temperature", unit: "°C", readings: s.Temperature}
-	for _, e := range s.Estimates {
-		if i := e.CO2Volumes; i != nil {
-			v.low, v.mid, v.high = append(v.low, dot{e.Time, i.P05}), append(v.mid, dot{e.Time, i.P50}), append(v.high, dot{e.Time, i.P95})
-		}
-		if e.GaugeBar != nil && len(s.Pressure) == 0 {
-			p.mid = append(p.mid, dot{e.Time, *e.GaugeBar})
-		}
-		if e.BeerC != nil {
-			c.mid = append(c.mid, dot{e.Time, *e.BeerC})
-		}
-	}
-	return []chart{t.chart(s.From, s.To, notes, v), t.chart(s.From, s.To, notes, p), t.chart(s.From, s.To, notes, c)}
 }

@@ -163,10 +163,16 @@ func inDanger(v *engine.View) *engine.View {
 // serve runs a server until the test ends and returns its address.
 func serve(t *testing.T, d Daemon, password string) string {
 	t.Helper()
+	return serveWith(t, Config{Password: password}, d)
+}
+
+func serveWith(t *testing.T, c Config, d Daemon) string {
+	t.Helper()
 	registry := prometheus.NewRegistry()
 	registry.MustRegister(prometheus.NewGauge(prometheus.GaugeOpts{Name: "conditiond_lots", Help: "Open lots."}))
 	log := slog.New(slog.DiscardHandler)
-	s, err := New(Config{Listen: "127.0.0.1:0", Password: password, Site: "Pantry", Location: time.FixedZone("", 3600), Metrics: registry}, d, log)
+	c.Listen, c.Site, c.Location, c.Metrics = "127.0.0.1:0", "Pantry", time.FixedZone("", 3600), registry
+	s, err := New(c, d, log)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -10,6 +10,7 @@ type homeData struct {
 	Alerts  []alertBox
 	Lots    []card
 	Closed  []card
+	Spaces  []spaceRow
 	Sensors []sensorRow
 	Parts   []partRow
 	Trouble []partRow // those that are not well
@@ -23,8 +24,8 @@ type partRow struct {
 
 func (s *Server) homePage(w http.ResponseWriter, r *http.Request) {
 	v, h := s.daemon.View(), s.daemon.Health()
-	t := s.teller()
-	d := homeData{frame: s.frame("conditiond", t, v), Parts: t.parts(h)}
+	t := s.tellerTo(r)
+	d := homeData{frame: s.frame(homeTitle, t, v), Parts: t.parts(h)}
 	d.Refresh = true
 	if n := len(v.Alerts); n > 0 {
 		d.Title = fmt.Sprintf("(%d) conditiond", n)
@@ -42,6 +43,7 @@ func (s *Server) homePage(w http.ResponseWriter, r *http.Request) {
 	for _, x := range v.Sensors {
 		d.Sensors = append(d.Sensors, t.sensor(x))
 	}
+	d.Spaces = spaces(d.Sensors, d.Lots)
 	d.Trouble = unwell(d.Parts)
 	s.render(w, http.StatusOK, "home.html", d)
 }
@@ -82,6 +84,31 @@ func unwell(parts []partRow) []partRow {
 		if !p.OK {
 			rows = append(rows, p)
 		}
+	}
+	return rows
+}
+
+// spaceRow is a place where lots stand, as warm as it is.
+type spaceRow struct {
+	Name, Air, Age string // of its thermometer
+	Stale          bool
+	Lots           []card
+}
+
+// spaces of the thermometers, with the open lots that stand in them.
+func spaces(sensors []sensorRow, lots []card) []spaceRow {
+	var rows []spaceRow
+	for _, s := range sensors {
+		if s.Space == "" {
+			continue
+		}
+		row := spaceRow{Name: s.Space, Air: s.Value, Age: s.Age, Stale: s.Stale}
+		for _, l := range lots {
+			if l.Space == s.Space {
+				row.Lots = append(row.Lots, l)
+			}
+		}
+		rows = append(rows, row)
 	}
 	return rows
 }

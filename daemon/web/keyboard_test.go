@@ -31,7 +31,7 @@ func TestKeyboardReachesEverything(t *testing.T) {
 	f := newFake()
 	f.view = scenes()["many"]
 	url, guarded := serve(t, f, ""), serve(t, newFake(), "correct horse")
-	for _, page := range []string{url, url + "/lots/spruce-tip-04", url + "/plan", url + "/sign", guarded + "/login"} {
+	for _, page := range []string{url, url + "/lots/spruce-tip-04", url + "/plan", url + "/sign", url + "/records", url + "/settings", guarded + "/login"} {
 		look(t, ctx, page, 1280, "light", "")
 		names := run(t, ctx, chromedp.Evaluate[[]string](reachable))
 		if len(names) < 2 {

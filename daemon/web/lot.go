@@ -18,6 +18,10 @@ type lotData struct {
 	Card    card
 	Alerts  []alertBox
 	Charts  []chart
+	Events  []numbered // as they are numbered in the charts
+	Ready   string
+	Table   []tableRow
+	Query   string // which days, for the script that draws
 	Spans   []spanLink
 	Trouble string // why there is no chart
 	Record  []recordRow
@@ -52,9 +56,9 @@ func (s *Server) lotPage(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, noLot(r.PathValue("id")))
 		return
 	}
-	t := s.teller()
+	t := s.tellerTo(r)
 	d := lotData{frame: s.frame(l.Document.Name, t, v), Card: t.card(v, l), Facts: t.facts(l.Document), Sightings: alerts.Sightings()}
-	d.Card.Full = true
+	d.Card.Full, d.Drawing = true, true
 	for _, a := range l.Alerts {
 		box := t.alert(v, a)
 		box.Back = d.Card.Href
@@ -67,23 +71,30 @@ func (s *Server) lotPage(w http.ResponseWriter, r *http.Request) {
 }
 
 func (s *Server) addCharts(d *lotData, r *http.Request, t teller, l engine.LotView) {
-	days, _ := strconv.Atoi(r.URL.Query().Get("days"))
-	d.Spans = spans(d.Card.Href, days)
-	var from time.Time
-	if days > 0 && days < 1000 {
-		from = t.now.AddDate(0, 0, -days)
+	days := daysOf(r)
+	if days > 0 {
+		d.Query = fmt.Sprintf("?days=%d", days)
 	}
-	series, err := s.daemon.Series(r.Context(), l.Document.ID, from, time.Time{}, chartPoints)
+	d.Spans = spans(d.Card.Href, days)
+	g, err := s.graph(r.Context(), t, l, time.Time{}, time.Time{}, days)
 	if err != nil {
 		s.log.Warn("web: no chart", "lot", l.Document.ID, "error", err)
 		d.Trouble = "The readings could not be fetched from the journal; the daemon's log says why."
 		return
 	}
-	var marks []time.Time
-	for _, n := range l.Notes {
-		marks = append(marks, n.At)
+	d.Charts, d.Events, d.Table = t.charts(g), t.eventRows(g), t.table(g)
+	if g.Ready != nil {
+		d.Ready = g.Ready.Words
 	}
-	d.Charts = t.charts(series, l.Document, l.LimitBar, marks)
+}
+
+// daysOf a graph that are asked for; 0 = all of them.
+func daysOf(r *http.Request) int {
+	days, err := strconv.Atoi(r.URL.Query().Get("days"))
+	if err != nil || days < 0 || days >= 1000 {
+		return 0
+	}
+	return days
 }
 
 func spans(href string, days int) []spanLink {
@@ -113,11 +124,13 @@ func (t teller) record(v *engine.View, l engine.LotView) []recordRow {
 	add(l.ChilledAt, "Put in the cold")
 	add(l.ClosedAt, "Closed")
 	for _, n := range l.Notes {
-		add(&n.At, n.Text)
+		if !deedNote(l, n) {
+			add(&n.At, n.Text)
+		}
 	}
 	for _, a := range v.Recent {
 		if a.Lot == l.Document.ID {
-			add(&a.Time, alertWords(a))
+			add(&a.Time, t.gloss(alertWords(a)))
 		}
 	}
 	slices.SortStableFunc(rows, func(a, b recordRow) int { return b.at.Compare(a.at) })
@@ -141,18 +154,18 @@ func (t teller) facts(l model.Lot) []fact {
 		{"Space", l.Space},
 		{"Yeast", strings.TrimSpace(string(l.Yeast) + " " + string(l.YeastState))},
 		{"Beer", fmt.Sprintf("%g L, OG %.3f, FG %.3f", l.Beer.VolumeL, l.Beer.OriginalGravity, l.Beer.FinalGravity)},
-		{"Target", volumes(aim(l)) + " volumes"},
+		{"Target", t.gas().words(aim(l))},
 	}
 	for _, p := range l.Priming {
 		facts = append(facts, fact{"Priming", priming(p)})
 	}
 	for _, b := range l.Bottles {
-		facts = append(facts, fact{"Bottles", bottles(b)})
+		facts = append(facts, fact{"Bottles", t.bottles(b)})
 	}
 	if g := l.GaugeBottle; g != nil {
 		facts = append(facts, fact{"Test bottle", fmt.Sprintf("%g ml with %g ml headspace, sensor %s", g.VolumeML, g.HeadspaceML, g.Sensor)})
 	}
-	return append(facts, fact{"Warmest foreseen", celsius(float64(l.WorstCaseC))})
+	return append(facts, fact{"Warmest foreseen", t.celsius(float64(l.WorstCaseC))})
 }
 
 func priming(p model.Priming) string {
@@ -165,13 +178,13 @@ func priming(p model.Priming) string {
 	return fmt.Sprintf("%g g of %s", p.MassG, p.Sugar)
 }
 
-func bottles(b model.Bottles) string {
+func (t teller) bottles(b model.Bottles) string {
 	s := fmt.Sprintf("%d × %s, %g ml", b.Count, b.Kind, b.VolumeML)
 	switch {
 	case b.RatedBar > 0:
-		return s + ", rated " + bar(float64(b.RatedBar))
+		return s + ", rated " + t.bar(float64(b.RatedBar))
 	case b.CeilingVolumes > 0:
-		return s + ", ceiling " + volumes(float64(b.CeilingVolumes)) + " volumes"
+		return s + ", ceiling " + t.gas().words(float64(b.CeilingVolumes))
 	}
 	return s + ", rating unknown: the kind's cautious one"
 }

@@ -8,6 +8,7 @@ import (
 	"html/template"
 	"net/http"
 	"strconv"
+	"strings"
 
 	"conditiond/daemon/engine"
 )
@@ -39,15 +40,42 @@ type frame struct {
 	Version string
 	Assets  string // hash of script and style
 	Zone    string // whose time it shows
+	Places  []spanLink
+	Drawing bool // a script draws the charts
 }
 
 // teller tells things as they are now, at the site.
 func (s *Server) teller() teller { return teller{now: s.daemon.Health().Now, loc: s.config.Location} }
 
+// tellerTo tells them to somebody, as they chose.
+func (s *Server) tellerTo(r *http.Request) teller {
+	t := s.teller()
+	who, loc := s.reader(r)
+	t.units, t.loc = who.units, loc
+	return t
+}
+
 func (s *Server) frame(title string, t teller, v *engine.View) frame {
 	return frame{Title: title, Site: s.config.Site, AsOf: t.moment(v.Time) + " (" + t.ago(v.Time) + ")", Guarded: !s.auth.open(),
-		Version: s.daemon.Health().Version, Assets: assets, Zone: s.config.Location.String()}
+		Version: s.daemon.Health().Version, Assets: assets, Zone: t.loc.String(), Places: places(title)}
 }
+
+// places are the pages that every page leads to.
+func places(title string) []spanLink {
+	all := []spanLink{{Words: "Lots", Href: "/"}, {Words: "Plan", Href: "/plan"}, {Words: "Records", Href: "/records"}, {Words: "Settings", Href: "/settings"}}
+	for i, name := range []string{homeTitle, planTitle, recordsTitle, settingsTitle} {
+		all[i].Current = name == title
+	}
+	return all
+}
+
+// Titles of the pages that have a place of their own.
+const (
+	homeTitle     = "conditiond"
+	planTitle     = "Bottling day"
+	recordsTitle  = "Records"
+	settingsTitle = "Settings"
+)
 
 type problemData struct {
 	frame
@@ -73,8 +101,10 @@ func (s *Server) render(w http.ResponseWriter, status int, name string, data any
 	s.sent(err)
 }
 
-// assets changes whenever script or mark do, so browsers may keep them.
-var assets = hashOf("page/page.js", "page/mark.svg")
+// assets changes whenever a file that browsers may fetch does, so they may keep
+// them.
+var assets = hashOf("page/page.js", "page/chart.js", "page/mark.svg", "page/mark-180.png", "page/mark-192.png", "page/mark-512.png",
+	"page/app.webmanifest", "page/uplot/uPlot.iife.min.js", "page/uplot/uPlot.min.css")
 
 func hashOf(names ...string) string {
 	sum := sha256.New()
@@ -87,10 +117,16 @@ func hashOf(names ...string) string {
 // mediaType of an embedded file that browsers may fetch; empty for others.
 func mediaType(name string) string {
 	switch name {
-	case "page.js":
+	case "page.js", "chart.js", "uPlot.iife.min.js":
 		return "text/javascript; charset=utf-8"
+	case "uPlot.min.css":
+		return "text/css; charset=utf-8"
 	case "mark.svg":
 		return "image/svg+xml"
+	case "mark-180.png", "mark-192.png", "mark-512.png":
+		return "image/png"
+	case "app.webmanifest":
+		return "application/manifest+json"
 	}
 	return ""
 }
@@ -101,6 +137,9 @@ func (s *Server) static(w http.ResponseWriter, r *http.Request) {
 	if kind == "" {
 		s.fail(w, r, problem{Status: http.StatusNotFound, Detail: "there is nothing at " + r.URL.Path})
 		return
+	}
+	if strings.HasPrefix(name, "uPlot.") {
+		name = "uplot/" + name
 	}
 	b, err := pageFiles.ReadFile("page/" + name)
 	if err != nil {

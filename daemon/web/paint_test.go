@@ -33,7 +33,7 @@ func TestFirstPaint(t *testing.T) {
 	ctx := browser(t)
 	f := newFake()
 	f.view = scenes()["many"]
-	page, paths := serve(t, f, ""), []string{"/", "/lots/spruce-tip-04", "/plan", "/sign"}
+	page, paths := serve(t, f, ""), []string{"/", "/lots/spruce-tip-04", "/plan", "/sign", "/records", "/settings"}
 	if real := os.Getenv("CONDITIOND_PAGE"); real != "" {
 		page, paths = real, pathsOf(t, real)
 	}

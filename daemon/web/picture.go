@@ -19,6 +19,8 @@ var pictures = template.Must(template.ParseFS(pageFiles, "page/chart.svg"))
 type poster struct {
 	Name, Stands, Said string
 	Panels             []panel
+	Ready              string
+	Events             []lettering // as they are numbered in the panels
 	High, Last         int
 }
 
@@ -28,6 +30,8 @@ type panel struct {
 	Caption, Top, Foot int
 	Heights            []lettering
 	Days               []lettering
+	Said               []lettering // at the levels
+	Tallies            []lettering // of the events
 }
 
 type lettering struct {
@@ -38,6 +42,7 @@ type lettering struct {
 const (
 	panelsFrom = 100 // below the head
 	panelHigh  = 280
+	eventHigh  = 20
 )
 
 // chartSVG answers with a lot's charts, as the page shows them, to be kept or
@@ -92,31 +97,35 @@ func (s *Server) Picture(ctx context.Context, lot string) ([]byte, error) {
 // picture of a lot as SVG, in the closet's units.
 func (s *Server) picture(ctx context.Context, l engine.LotView, from, to time.Time) ([]byte, error) {
 	t := s.teller()
-	series, err := s.daemon.Series(ctx, l.Document.ID, from, to, chartPoints)
+	g, err := s.graph(ctx, t, l, from, to, 0)
 	if err != nil {
 		return nil, err
 	}
 	var b bytes.Buffer
-	if err := pictures.ExecuteTemplate(&b, "chart.svg", t.poster(series, l)); err != nil {
+	if err := pictures.ExecuteTemplate(&b, "chart.svg", t.poster(g, l)); err != nil {
 		return nil, fmt.Errorf("drawing lot %s: %w", l.Document.ID, err)
 	}
 	return b.Bytes(), nil
 }
 
-func (t teller) poster(series Series, l engine.LotView) poster {
-	var marks []time.Time
-	for _, n := range l.Notes {
-		marks = append(marks, n.At)
-	}
+func (t teller) poster(g graph, l engine.LotView) poster {
 	p := poster{Name: l.Document.Name, Stands: standing(l) + ", packaged " + t.moment(l.Document.PackagedAt),
 		Said: "conditiond, " + t.moment(t.now) + ", times of " + t.loc.String() + ". Advice from one bottle and a thermometer."}
 	if p.Name == "" {
 		p.Name = l.Document.ID
 	}
-	for i, c := range t.charts(series, l.Document, l.LimitBar, marks) {
+	if g.Ready != nil {
+		p.Ready = g.Ready.Words
+	}
+	for i, c := range t.charts(g) {
 		p.Panels = append(p.Panels, placed(c, panelsFrom+i*panelHigh))
 	}
 	p.Last = panelsFrom + len(p.Panels)*panelHigh
+	for _, e := range t.eventRows(g) {
+		p.Events = append(p.Events, lettering{Words: e.N + "  " + e.At + "  " + short(e.Text), Foot: p.Last})
+		p.Last += eventHigh
+	}
+	p.Last += eventHigh / 2
 	p.High = p.Last + 20
 	return p
 }
@@ -125,11 +134,27 @@ func (t teller) poster(series Series, l engine.LotView) poster {
 func placed(c chart, down int) panel {
 	p := panel{chart: c, Caption: down, Top: down + 14, Foot: down + 14 + int(chartHigh) + 22}
 	for i, y := range c.Rules {
-		at, _ := strconv.ParseFloat(y, 64)
-		p.Heights = append(p.Heights, lettering{At: coord(float64(p.Top) + at + 5), Words: c.YLabels[i]})
+		p.Heights = append(p.Heights, lettering{At: lower(p.Top, y, 5), Words: c.YLabels[i]})
+	}
+	for _, l := range c.Levels {
+		side := "end"
+		if l.Limit {
+			side = "start"
+		}
+		p.Said = append(p.Said, lettering{At: lower(p.Top, l.Y, -6), Words: l.Words, Anchor: side})
+	}
+	for _, m := range c.Marks {
+		x, _ := strconv.ParseFloat(m.X, 64)
+		p.Tallies = append(p.Tallies, lettering{At: coord(74 + 0.9*x), Words: strconv.Itoa(m.N), Foot: p.Top + int(chartHigh) - 5})
 	}
 	for i, words := range c.XLabels {
 		p.Days = append(p.Days, lettering{At: strconv.Itoa(70 + 450*i), Words: words, Anchor: []string{"start", "middle", "end"}[i], Foot: p.Foot})
 	}
 	return p
+}
+
+// lower is a height of the drawing, put down to where its panel is.
+func lower(top int, y string, by float64) string {
+	at, _ := strconv.ParseFloat(y, 64)
+	return coord(float64(top) + at + by)
 }

@@ -26,6 +26,7 @@ type planData struct {
 	Known    bool  // what went in stands in the form
 	Added    field // what really went in, as proposed
 	ID       string
+	Filled   string // in which units and in whose time
 	Seen     string // mark of the lot that the sheet is about
 }
 
@@ -62,8 +63,8 @@ func (s *Server) site(space string) plan.Site {
 }
 
 func (s *Server) planPage(w http.ResponseWriter, r *http.Request) {
-	f := s.newPlanForm(nil)
-	s.renderPlan(w, http.StatusOK, f, planData{})
+	f := s.newPlanForm(r, nil)
+	s.renderPlan(w, r, http.StatusOK, f, planData{})
 }
 
 // planForm plans what a form says, and opens the lot when that is asked for and
@@ -72,14 +73,14 @@ func (s *Server) planForm(w http.ResponseWriter, r *http.Request) {
 	if !s.form(w, r) {
 		return
 	}
-	f := s.newPlanForm(r.PostForm)
+	f := s.newPlanForm(r, r.PostForm)
 	opening := r.PostForm.Get("do") == "open"
 	if opening {
 		f.merge(r.PostForm.Get("added"))
 	}
 	lot := f.lot(s.daemon.View())
 	if f.check(plan.Check(lot)); len(f.faults) > 0 {
-		s.renderPlan(w, http.StatusUnprocessableEntity, f, planData{})
+		s.renderPlan(w, r, http.StatusUnprocessableEntity, f, planData{})
 		return
 	}
 	p, err := plan.New(lot, s.site(lot.Space))
@@ -92,6 +93,7 @@ func (s *Server) planForm(w http.ResponseWriter, r *http.Request) {
 		s.failed(w, r, err)
 		return
 	}
+	d.Sheet = template.HTML(f.gloss(string(d.Sheet))) // digits and signs alone are added
 	if f.amount() == "" {
 		lot.Priming = proposed(lot, p)
 	}
@@ -101,9 +103,9 @@ func (s *Server) planForm(w http.ResponseWriter, r *http.Request) {
 		s.openPlanned(w, r, f, d, lot)
 	case opening:
 		d.Notice = "Something is different from the plan you saw. Look at this one, then open the lot."
-		s.renderPlan(w, http.StatusConflict, f, d)
+		s.renderPlan(w, r, http.StatusConflict, f, d)
 	default:
-		s.renderPlan(w, http.StatusOK, f, d)
+		s.renderPlan(w, r, http.StatusOK, f, d)
 	}
 }
 
@@ -117,10 +119,10 @@ func (s *Server) openPlanned(w http.ResponseWriter, r *http.Request, f *planForm
 	switch {
 	case errors.As(err, &fault):
 		f.check(fault.Faults)
-		s.renderPlan(w, http.StatusUnprocessableEntity, f, d)
+		s.renderPlan(w, r, http.StatusUnprocessableEntity, f, d)
 	case errors.Is(err, ErrConflict):
 		f.wrong("id", "is "+lot.ID+"; "+err.Error())
-		s.renderPlan(w, http.StatusConflict, f, d)
+		s.renderPlan(w, r, http.StatusConflict, f, d)
 	case err != nil:
 		s.failed(w, r, err)
 	default:
@@ -128,14 +130,15 @@ func (s *Server) openPlanned(w http.ResponseWriter, r *http.Request, f *planForm
 	}
 }
 
-func (s *Server) renderPlan(w http.ResponseWriter, status int, f *planForm, d planData) {
-	t := s.teller()
-	d.frame = s.frame("Bottling day", t, s.daemon.View())
+func (s *Server) renderPlan(w http.ResponseWriter, r *http.Request, status int, f *planForm, d planData) {
+	t := s.tellerTo(r)
+	d.Filled = f.filled()
+	d.frame = s.frame(planTitle, t, s.daemon.View())
 	d.Groups = f.groups(s.daemon.View())
 	for _, g := range d.Groups {
 		for _, x := range g.Fields {
 			if x.Problem != "" {
-				d.Problems = append(d.Problems, planFault{x.Name, x.Label, x.Problem})
+				d.Problems = append(d.Problems, planFault{x.Name, x.Label, f.gloss(x.Problem)})
 			}
 		}
 	}

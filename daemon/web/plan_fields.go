@@ -40,13 +40,13 @@ func (f *planForm) groups(v *engine.View) []fieldGroup {
 			{Name: "beer.final_gravity", Label: "Gravity now", Unit: "SG", Hint: "like 1.012"},
 			{Name: "beer.limit_gravity", Label: "Limit gravity", Unit: "SG", Hint: "from a forced-fermentation test; leave it empty if you made none"},
 			{Name: "fermentation.stable_days", Label: "The gravity hasn't moved for", Unit: "days"},
-			{Name: "beer.warmest_c", Label: "Warmest since fermentation ended", Unit: "°C", Hint: "rests included; not the cold crash"},
+			{Name: "beer.warmest_c", Label: "Warmest since fermentation ended", Unit: f.temperature().Sign, Hint: "rests included; not the cold crash"},
 			{Name: "yeast", Label: "Yeast", Options: options("", model.Ale, model.Lager, model.Wheat, model.Farmhouse, model.Wine, model.Mixed)},
 			{Name: "yeast_state", Label: "The yeast is", Options: options("don't know", model.Fresh, model.Settled, model.Aged, model.Added)},
 			{Name: "fermentation.dry_hop_g_per_l", Label: "Hops added after fermentation", Unit: "g/L", Hint: "empty = none"},
 		}},
 		{Title: "The sugar", Fields: []field{
-			{Name: "target_volumes", Label: "Carbonation to reach", Unit: "vol", Hint: "volumes of CO2: " + styleHint()},
+			{Name: "target_volumes", Label: "Carbonation to reach", Unit: f.gasSign(), Hint: f.styleHint()},
 			{Name: "priming[0].sugar", Label: "Sugar", Options: options("none (a live drink)", model.Sugars()...)},
 			{Name: "priming[0].mass_g", Label: "How much is in it already", Unit: "g", Hint: "leave it empty: the plan says how much; for drops, the mass of one"},
 		}},
@@ -55,26 +55,26 @@ func (f *planForm) groups(v *engine.View) []fieldGroup {
 			{Name: "priming[0].volume_l", Label: "Wort or fermenting beer in it already", Unit: "L", Hint: "empty: the plan says"},
 			{Name: "priming[0].gravity", Label: "Its gravity now", Unit: "SG"},
 			{Name: "priming[0].end_gravity", Label: "The gravity that it ends at", Unit: "SG", Hint: "empty = as this beer"},
-			{Name: "stop_at_volumes", Label: "A live drink is stopped at", Unit: "vol", Hint: "ginger beer, kombucha, sweet cider; else leave it empty"},
+			{Name: "stop_at_volumes", Label: "A live drink is stopped at", Unit: f.gasSign(), Hint: "ginger beer, kombucha, sweet cider; else leave it empty"},
 		}},
 	}
 	for i := range rows {
-		all = append(all, bottleGroup(i))
+		all = append(all, f.bottleGroup(i))
 	}
 	all = append(all, f.placeGroup(v), gaugeGroup(v))
 	f.fillIn(all)
 	return all
 }
 
-func bottleGroup(i int) fieldGroup {
+func (f *planForm) bottleGroup(i int) fieldGroup {
 	p := fmt.Sprintf("bottles[%d].", i)
 	g := fieldGroup{Title: "The bottles", Fields: []field{
 		{Name: p + "kind", Label: "Kind", Options: options("", model.Kinds()...), Hint: "in doubt: unknown glass"},
 		{Name: p + "count", Label: "How many bottles", Unit: "pcs"},
 		{Name: p + "volume_ml", Label: "Beer in each", Unit: "mL"},
 		{Name: p + "headspace_ml", Label: "Headspace on top", Unit: "mL", Hint: "empty = 4 %"},
-		{Name: p + "rated_bar", Label: "The maker's rating", Unit: "bar", Hint: "empty: a cautious one for the kind"},
-		{Name: p + "ceiling_volumes", Label: "or told in volumes", Unit: "vol"},
+		{Name: p + "rated_bar", Label: "The maker's rating", Unit: f.pressure().Sign, Hint: "empty: a cautious one for the kind"},
+		{Name: p + "ceiling_volumes", Label: "or told as carbonation", Unit: f.gasSign()},
 	}}
 	if i > 0 {
 		g.Title, g.Fold = "Bottles of another kind or size", true
@@ -95,9 +95,9 @@ func (f *planForm) placeGroup(v *engine.View) fieldGroup {
 	}
 	return fieldGroup{Title: "The place", Fields: []field{
 		{Name: "space", Label: "Where they will stand", Options: options(first, spaces...)},
-		{Name: "worst_case_c", Label: "Warmest that they may meet", Unit: "°C", Hint: "a summer's day, a car"},
+		{Name: "worst_case_c", Label: "Warmest that they may meet", Unit: f.temperature().Sign, Hint: "a summer's day, a car"},
 		{Name: "capped", Label: "Capped", Options: options("don't know", model.OverAir, model.OnFoam, model.Purged)},
-		{Name: "packaged_at", Label: "Bottled at", Type: "datetime-local", Hint: "empty = when you open the lot"},
+		{Name: "packaged_at", Label: "Bottled at", Type: "datetime-local", Hint: "time of " + f.loc.String() + "; empty = when you open the lot"},
 		{Name: "id", Label: "Short name", Hint: "small letters, digits and hyphens; empty = made of the name"},
 	}}
 }
@@ -147,10 +147,20 @@ func options[T ~string](none string, values ...T) []option {
 // spacedOut is a name of the lot document in plain words.
 func spacedOut(name string) string { return strings.ReplaceAll(name, "-", " ") }
 
-func styleHint() string {
+// gasSign is the sign of carbonation, as short as a field wants it.
+func (f *planForm) gasSign() string {
+	if f.gas().Scale == 1 {
+		return "vol"
+	}
+	return f.gas().Sign
+}
+
+func (f *planForm) styleHint() string {
+	say := func(v model.Volumes) string { return number(f.gas().of(float64(v)), 1) }
 	var s []string
 	for _, x := range plan.Styles() {
-		s = append(s, fmt.Sprintf("%s %.1f–%.1f", x.Name, float64(x.Low), float64(x.High)))
+		s = append(s, x.Name+" "+say(x.Low)+"–"+say(x.High))
 	}
-	return strings.Join(s, ", ") + "; 2.4 is a careful start"
+	lead := f.gas().Sign + " of CO2: "
+	return lead + strings.Join(s, ", ") + "; " + say(2.4) + " is a careful start"
 }

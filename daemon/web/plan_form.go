@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"maps"
 	"math"
+	"net/http"
 	"net/url"
 	"regexp"
 	"slices"
@@ -25,19 +26,54 @@ type planForm struct {
 	values url.Values
 	faults map[string]string // by field
 	given  []int             // rows of bottles that were filled in
-	loc    *time.Location
+	units
+	loc *time.Location
 }
 
-// newPlanForm with what was sent, or with what is likely.
-func (s *Server) newPlanForm(sent url.Values) *planForm {
+// newPlanForm with what was sent, or with what is likely. A form says itself in
+// which units and in whose time it was filled in.
+func (s *Server) newPlanForm(r *http.Request, sent url.Values) *planForm {
+	t := s.tellerTo(r)
+	f := &planForm{values: maps.Clone(sent), faults: map[string]string{}, units: t.units, loc: t.loc}
 	if sent == nil {
-		sent = url.Values{
-			"yeast": {"ale"}, "beer.warmest_c": {"20"}, "target_volumes": {"2.4"}, "priming[0].sugar": {"dextrose"},
-			"bottles[0].kind": {"standard-glass"}, "bottles[0].volume_ml": {"330"}, "worst_case_c": {"30"},
+		f.values = url.Values{
+			"yeast": {"ale"}, "beer.warmest_c": {f.input(f.temperature(), 20)}, "target_volumes": {f.input(f.gas(), 2.4)}, "priming[0].sugar": {"dextrose"},
+			"bottles[0].kind": {"standard-glass"}, "bottles[0].volume_ml": {"330"}, "worst_case_c": {f.input(f.temperature(), 30)},
+		}
+		return f
+	}
+	f.units, f.loc = units{}, s.config.Location
+	if was, ok := sent["reader"]; ok {
+		who := readerOf(was[0])
+		f.units = who.units
+		if loc := zoneNamed(who.zone); loc != nil {
+			f.loc = loc
 		}
 	}
-	return &planForm{values: maps.Clone(sent), faults: map[string]string{}, loc: s.config.Location}
+	return f
 }
+
+// filled says in which units and in whose time a form is filled in.
+func (f *planForm) filled() string { return reader{zone: f.loc.String(), units: f.units}.String() }
+
+// input is a number as it stands in a field.
+func (f *planForm) input(m measure, v float64) string {
+	return strconv.FormatFloat(math.Round(m.of(v)*100)/100, 'f', -1, 64)
+}
+
+// of a reader's unit, the number in the program's own; 0 when the field is empty.
+func (f *planForm) of(m measure, name string) float64 {
+	v := f.number(name)
+	if f.text(name) == "" || m.Scale == 1 || f.faults[name] != "" {
+		return v
+	}
+	return math.Round(m.back(v)*1e6) / 1e6
+}
+
+func (f *planForm) degrees(name string) model.Celsius {
+	return model.Celsius(f.of(f.temperature(), name))
+}
+func (f *planForm) gasOf(name string) model.Volumes { return model.Volumes(f.of(f.gas(), name)) }
 
 func (f *planForm) text(name string) string { return strings.TrimSpace(f.values.Get(name)) }
 
@@ -90,10 +126,10 @@ func (f *planForm) lot(v *engine.View) model.Lot {
 		Yeast: model.Yeast(f.text("yeast")), YeastState: model.YeastState(f.text("yeast_state")), Capped: model.Capped(f.text("capped")),
 		Beer: model.Beer{
 			VolumeL: model.Litres(f.number("beer.volume_l")), OriginalGravity: f.number("beer.original_gravity"),
-			FinalGravity: f.number("beer.final_gravity"), LimitGravity: f.number("beer.limit_gravity"), WarmestC: model.Celsius(f.number("beer.warmest_c")),
+			FinalGravity: f.number("beer.final_gravity"), LimitGravity: f.number("beer.limit_gravity"), WarmestC: f.degrees("beer.warmest_c"),
 		},
-		TargetVolumes: model.Volumes(f.number("target_volumes")), StopAtVolumes: model.Volumes(f.number("stop_at_volumes")),
-		Priming: f.priming(), Bottles: f.bottles(), WorstCaseC: model.Celsius(f.number("worst_case_c")),
+		TargetVolumes: f.gasOf("target_volumes"), StopAtVolumes: f.gasOf("stop_at_volumes"),
+		Priming: f.priming(), Bottles: f.bottles(), WorstCaseC: f.degrees("worst_case_c"),
 	}
 	if w := (model.Fermenting{StableDays: f.number("fermentation.stable_days"), DryHopGPerL: f.number("fermentation.dry_hop_g_per_l")}); w != (model.Fermenting{}) {
 		l.Fermentation = &w
@@ -136,7 +172,7 @@ func (f *planForm) bottles() []model.Bottles {
 		}
 		b := model.Bottles{
 			Kind: model.Kind(f.text(p + "kind")), VolumeML: f.number(p + "volume_ml"), Count: f.whole(p + "count"),
-			RatedBar: model.BarGauge(f.number(p + "rated_bar")), CeilingVolumes: model.Volumes(f.number(p + "ceiling_volumes")),
+			RatedBar: model.BarGauge(f.of(f.pressure(), p+"rated_bar")), CeilingVolumes: f.gasOf(p + "ceiling_volumes"),
 		}
 		f.fill(p+"headspace_ml", math.Round(0.04*b.VolumeML))
 		b.HeadspaceML = f.number(p + "headspace_ml")

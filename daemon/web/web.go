@@ -31,6 +31,7 @@ type Config struct {
 	Location *time.Location // of the site, for times on the page; nil = UTC
 	Altitude float64        // of the site in metres, for plans
 	Metrics  prometheus.Gatherer
+	Sections []Section // of the configuration, to be shown; without secrets
 }
 
 const (
@@ -158,6 +159,10 @@ func (s *Server) routes() map[string]http.HandlerFunc {
 	r := map[string]http.HandlerFunc{
 		"GET /{$}":                      s.homePage,
 		"GET /lots/{id}":                s.lotPage,
+		"GET /lots/{id}/graph":          s.lotGraph,
+		"GET /records":                  s.recordsPage,
+		"GET /settings":                 s.settingsPage,
+		"POST /settings":                s.readerForm,
 		"GET /sign":                     s.signPage,
 		"GET /plan":                     s.planPage,
 		"POST /plan":                    s.planForm,
@@ -176,11 +181,14 @@ func (s *Server) routes() map[string]http.HandlerFunc {
 		"GET /api/v1/lots/{id}":                s.lot,
 		"GET /api/v1/lots/{id}/series":         s.series,
 		"GET /api/v1/lots/{id}/whatif":         s.whatIf,
+		"GET /api/v1/lots/{id}/forecast":       s.forecast,
 		"POST /api/v1/lots/{id}/note":          s.note,
 		"POST /api/v1/lots/{id}/chill":         s.chill,
 		"POST /api/v1/lots/{id}/close":         s.close,
 		"GET /api/v1/lots/{id}/chart.svg":      s.chartSVG,
 		"GET /api/v1/lots/{id}/chart.png":      s.chartPNG,
+		"GET /api/v1/records":                  s.records,
+		"GET /api/v1/records.csv":              s.recordsTable,
 		"GET /api/v1/readings":                 s.readings,
 		"GET /api/v1/alerts":                   s.alerts,
 		"POST /api/v1/alerts/{id}/acknowledge": s.acknowledge,

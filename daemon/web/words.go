@@ -7,14 +7,15 @@ import (
 
 	"conditiond/alerts"
 	"conditiond/daemon/engine"
-	"conditiond/model"
 	"conditiond/model/estimate"
 )
 
-// teller puts instants and numbers in words, at an instant and a place.
+// teller puts instants and numbers in words, at an instant and a place, in a
+// reader's units.
 type teller struct {
 	now time.Time
 	loc *time.Location
+	units
 }
 
 // widestReady is how wide a range of days may be and still be told as a date
@@ -50,7 +51,7 @@ func (t teller) ago(at time.Time) string {
 // ready says when a lot will be, or why that isn't said.
 func (t teller) ready(l engine.LotView) string {
 	if l.Document.StopAtVolumes > 0 {
-		return fmt.Sprintf("never by itself: chill it at %s volumes", volumes(float64(l.Document.StopAtVolumes)))
+		return fmt.Sprintf("never by itself: chill it at %s", t.gas().words(float64(l.Document.StopAtVolumes)))
 	}
 	e := l.Estimate
 	if e == nil || e.ReadyAt == nil {
@@ -104,20 +105,8 @@ func number(v float64, decimals int) string {
 	return s
 }
 
-func volumes(v float64) string { return number(v, 2) }
-func bar(v float64) string     { return number(v, 2) + " bar" }
-func celsius(v float64) string { return number(v, 1) + " °C" }
-
 // percent is rounded down: what isn't all is never 100 %.
 func percent(v float64) string { return number(math.Floor(v*100+1e-9), 0) + " %" }
-
-// value of a sensor in its unit.
-func value(q model.Quantity, v float64) string {
-	if q == model.Pressure {
-		return bar(v)
-	}
-	return celsius(v)
-}
 
 // between is the 90 % band of an interval.
 func between(i estimate.Interval, as func(float64) string) string {

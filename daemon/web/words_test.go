@@ -87,7 +87,7 @@ func TestRetainedIsLastKnown(t *testing.T) {
 
 func TestNumbers(t *testing.T) {
 	for _, c := range []struct{ got, want string }{
-		{number(-0.004, 2), "0.00"}, {number(-1.25, 1), "−1.2"}, {number(math.NaN(), 1), "–"}, {bar(1.123), "1.12 bar"},
+		{number(-0.004, 2), "0.00"}, {number(-1.25, 1), "−1.2"}, {number(math.NaN(), 1), "–"}, {units{}.bar(1.123), "1.12 bar"},
 		{percent(.634), "63 %"}, {percent(.9979), "99 %"}, {percent(.58), "58 %"}, {percent(1), "100 %"}, {chance(0.0003), "less than 1 in 100"}, {chance(.425), "about 42 in 100"}, {chance(1), "more than 99 in 100"},
 	} {
 		if c.got != c.want {
@@ -143,7 +143,7 @@ func TestLinesBreakAtSilence(t *testing.T) {
 }
 
 func TestEmptyChart(t *testing.T) {
-	if c := (teller{now: now, loc: time.UTC}).chart(now, now, nil, lines{title: "Pressure"}); !c.Empty || c.Line != "" {
+	if c := (teller{now: now, loc: time.UTC}).chart(graph{From: now, Now: now, To: now}, lines{title: "Pressure"}); !c.Empty || c.Line != "" {
 		t.Errorf("%+v", c)
 	}
 }

@@ -4,6 +4,15 @@
 "use strict";
 (() => {
   const lost = document.getElementById("lost");
+
+  // The server learns whose time to tell. Where it told another's, the page is
+  // asked for again; whoever chose a zone in the settings keeps it.
+  function tellZone() {
+    const zone = Intl.DateTimeFormat().resolvedOptions().timeZone;
+    if (!zone || document.cookie.includes("conditiond_zone=" + zone)) return false;
+    document.cookie = "conditiond_zone=" + zone + "; path=/; max-age=34560000; samesite=lax";
+    return document.cookie.includes("conditiond_zone=") && zone !== document.body.dataset.zone;
+  }
   let running = false, again = false, losing = 0;
 
   // A page that no longer hears anything must not look calm.
@@ -54,6 +63,9 @@
     if (again) { again = false; refresh(); }
   }
 
+  const zones = document.getElementById("zones");
+  if (zones && Intl.supportedValuesOf) zones.append(...Intl.supportedValuesOf("timeZone").map((z) => new Option(z, z)));
+  if (tellZone()) refresh();
   const events = new EventSource("/api/v1/events");
   events.addEventListener("change", refresh);
   events.addEventListener("error", () => hearing(false));
