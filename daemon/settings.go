@@ -84,7 +84,7 @@ func rows(path string, value *yaml.Node) []web.Setting {
 			list = append(list, x.Value)
 		}
 		all = append(all, web.Setting{Name: path, Value: strings.Join(list, ", ")})
-	case value.Tag != "!!null" && value.Value != "":
+	case value.Tag != "!!null" && value.Value != "" && value.Value != "0" && value.Value != "0s": // zero is what holds without a line
 		all = append(all, web.Setting{Name: path, Value: value.Value})
 	}
 	return all

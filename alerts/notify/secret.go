@@ -45,5 +45,11 @@ func (s Secret) Exposed() bool {
 // Format prints "…" for every verb.
 func (Secret) Format(f fmt.State, _ rune) { f.Write([]byte("…")) }
 
-// MarshalText writes "…", into YAML and JSON and logs too.
-func (Secret) MarshalText() ([]byte, error) { return []byte("…"), nil }
+// MarshalText writes "…", into YAML and JSON and logs too; nothing where none is
+// set.
+func (s Secret) MarshalText() ([]byte, error) {
+	if s == "" {
+		return nil, nil
+	}
+	return []byte("…"), nil
+}

@@ -48,6 +48,7 @@ func TestAxe(t *testing.T) {
 			axe(t, ctx, string(script), url+path, name)
 		}
 	}
+	f.show(drunk())
 	for _, path := range []string{"/plan", "/sign", "/records", "/settings", "/no-such-page"} {
 		axe(t, ctx, string(script), url+path, "")
 	}

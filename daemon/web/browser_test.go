@@ -142,7 +142,7 @@ func scenes() map[string]*engine.View {
 		many.Lots = append(many.Lots, lotNamed("lot-"+string(rune('a'+i)), "Lot "+string(rune('A'+i))))
 	}
 	return map[string]*engine.View{"calm": pantry(), "danger": inDanger(pantry()), "stale": stale, "long": long, "young": young,
-		"many": many, "empty": {Time: now, Site: "Pantry"}}
+		"many": many, "underway": underway(), "empty": {Time: now, Site: "Pantry"}}
 }
 
 // TestNothingCutOff looks at every scene on a phone and a desk, in light and
@@ -196,6 +196,14 @@ func picture(folder, name, path string, width int64, scheme string) string {
 	return filepath.Join(folder, strings.Join([]string{name, kind, size, scheme}, "-")+".png")
 }
 
+// drawnCharts waits until the script has drawn what there is to draw.
+const drawnCharts = `new Promise((done) => {
+	const drawn = document.getElementById("drawn");
+	if (!drawn || !document.querySelector("#still svg.panel")) { done(false); return; }
+	const look = () => document.getElementById("instant") ? requestAnimationFrame(() => requestAnimationFrame(() => done(true))) : setTimeout(look, 20);
+	look();
+})`
+
 func look(t *testing.T, ctx context.Context, url string, width int64, scheme, file string) {
 	t.Helper()
 	height := int64(844)
@@ -210,6 +218,7 @@ func look(t *testing.T, ctx context.Context, url string, width int64, scheme, fi
 	if err != nil {
 		t.Fatal(err)
 	}
+	run(t, ctx, chromedp.Evaluate[bool](drawnCharts, chromedp.EvalAwaitPromise))
 	if wide := run(t, ctx, chromedp.Evaluate[int64](`document.documentElement.scrollWidth`)); wide > width {
 		t.Errorf("%s at %d: %d wide", url, width, wide)
 	}

@@ -171,7 +171,7 @@ func serveWith(t *testing.T, c Config, d Daemon) string {
 	registry := prometheus.NewRegistry()
 	registry.MustRegister(prometheus.NewGauge(prometheus.GaugeOpts{Name: "conditiond_lots", Help: "Open lots."}))
 	log := slog.New(slog.DiscardHandler)
-	c.Listen, c.Site, c.Location, c.Metrics = "127.0.0.1:0", "Pantry", time.FixedZone("", 3600), registry
+	c.Listen, c.Site, c.Location, c.Metrics = "127.0.0.1:0", "Pantry", time.FixedZone("UTC+1", 3600), registry
 	s, err := New(c, d, log)
 	if err != nil {
 		t.Fatal(err)

@@ -106,6 +106,8 @@ func partTitle(part string) string {
 		return "This page"
 	case "notify":
 		return "Recipient"
+	case "alerts":
+		return "Alert thresholds"
 	}
 	return strings.ToUpper(part[:1]) + part[1:]
 }

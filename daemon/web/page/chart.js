@@ -109,7 +109,8 @@
       c.lineTo(b.left + b.width, y);
       c.stroke();
       c.setLineDash([]);
-      words(u, l.words, l.limit ? b.left : b.left + b.width, y - 5 * r);
+      const close = !l.limit && p.levels.some((o) => o.limit && Math.abs(u.valToPos(o.at, "y", true) - y) < 18 * r);
+      words(u, l.words, l.limit ? b.left : b.left + b.width, close ? y + 15 * r : y - 5 * r);
     }
     c.restore();
   }
@@ -159,7 +160,7 @@
 
   // What the charts say of an instant, in words.
   function sentence(at) {
-    const within = (graph.to - graph.from) / 40 + 3600, expected = at > graph.now;
+    const within = (graph.to - graph.from) / 40 + 3600, expected = at - graph.now > (graph.to - graph.from) / 600; // the slider steps
     const parts = graph.panels.map((p) => {
       let c = expected ? p.ahead : p.past, i = nearest(c, at, within);
       if (i < 0 && !expected) { c = p.readings; i = nearest(c, at, within); }
