@@ -194,6 +194,9 @@ func (d *Daemon) serve() error {
 			return fmt.Errorf("web.password_file: %w", err)
 		}
 	}
+	if conf.Sections, err = d.config.sections(); err != nil {
+		return err
+	}
 	if d.page, err = web.New(conf, d, d.log); err != nil {
 		return err
 	}
