@@ -34,6 +34,8 @@ modules() {
       cat "$dir"/LICEN[CS]E* "$dir"/COPYING* 2>/dev/null || echo "(no licence file)"
       echo
     done
+  printf '==== uPlot, in the page\n\n'
+  cat daemon/web/page/uplot/LICENSE
 }
 
 # pages are what is the same on every machine: manual, completions, documents.
