@@ -69,9 +69,10 @@ func PressureFactor(co2 Bar) float64 {
 }
 
 // Vigour is what to expect of a yeast before it has been seen: medians at
-// 20 °C and 5 % alcohol with their geometric standard deviations. All figures
-// are judgement, consistent with "one to three weeks at room temperature"
-// (common practice), and wide for that reason.
+// 20 °C and 5 % alcohol with their geometric standard deviations. The lag is
+// that of the whole gas, so it holds what yeast that must grow first loses. All
+// figures are judgement, consistent with "one to three weeks at room
+// temperature" (common practice), and wide for that reason.
 type Vigour struct {
 	Activity       float64 // g of hexose per litre and day
 	ActivitySpread float64
@@ -84,15 +85,15 @@ type Vigour struct {
 func VigourOf(s YeastState) Vigour {
 	switch s {
 	case Fresh:
-		return Vigour{1.3, 2.0, 0.8, 1.8, 0.004}
+		return Vigour{1.3, 2.0, 1.2, 1.8, 0.004}
 	case Settled:
-		return Vigour{0.75, 2.0, 1.4, 1.8, 0.005}
+		return Vigour{0.8, 2.0, 1.8, 1.8, 0.005}
 	case Aged:
-		return Vigour{0.5, 2.7, 2.2, 2.0, 0.008}
+		return Vigour{0.5, 2.7, 2.6, 2.0, 0.008}
 	case Added:
-		return Vigour{1.1, 1.7, 0.7, 1.8, 0.003}
+		return Vigour{1.1, 1.7, 0.9, 1.7, 0.003}
 	}
-	return Vigour{1.25, 2.2, 0.8, 1.9, 0.004}
+	return Vigour{1.35, 2.1, 1.3, 1.8, 0.004}
 }
 
 // HalfUptake is the concentration of simple sugar at which yeast works at half

@@ -48,7 +48,7 @@ const (
 // chance of each before anything is seen, and how many bottles stand for it.
 // The fittings of a gauged bottle leak far more often than crown caps (common
 // practice, no source); the rest is judgement.
-var chance = [regimes]float64{0.80, 0.08, 0.05, 0.05, 0.02}
+var chance = [regimes]float64{0.80, 0.09, 0.05, 0.04, 0.02}
 
 var crowd = [regimes]int{384, 96, 96, 96, 64}
 
@@ -91,6 +91,7 @@ type belief struct {
 	vigour    model.Vigour
 	planned   float64 // volumes of simple sugar by the document
 	malt      float64 // volumes of malt sugar by the document
+	maltShare float64 // of all the priming gives
 	spread    float64 // of what the priming gives, relative
 	left      float64 // volumes in the beer above its limit gravity
 	leftOdds  float64 // that there is more than that
@@ -108,6 +109,10 @@ const (
 	bottleYield = 0.965
 	yieldSpread = 0.045
 )
+
+// keen is how much less sugar than model.HalfUptake slows a yeast that has come
+// as far as its last sugar (judgement, by trials on invented lots).
+const keen = 0.8
 
 func newBelief(s Setup) *belief {
 	l := s.Lot
@@ -139,11 +144,11 @@ func (b *belief) sugars(l model.Lot) {
 	}
 	share, spread := maltShare(l)
 	b.spread = math.Hypot(b.spread, spread)
-	b.malt, b.planned = share*all, math.Max(0.02, (1-share)*all)
+	b.maltShare, b.malt, b.planned = share, share*all, math.Max(0.02, (1-share)*all)
 	b.left = float64(l.Unfinished())
-	b.leftOdds, b.leftMean = 0.12, 0.9
+	b.leftOdds, b.leftMean = 0.15, 1.3
 	if l.Beer.LimitGravity > 0 {
-		b.leftOdds, b.leftMean = 0.08, 0.3
+		b.leftOdds, b.leftMean = 0.05, 0.4
 	}
 	if l.StopAtVolumes > 0 { // a live drink: what is left is what it lives on
 		b.planned, b.left, b.leftOdds = b.planned+b.left, 0, 0
@@ -172,7 +177,7 @@ func maltShare(l model.Lot) (share, spread float64) {
 // foam at its best; often it doesn't push all of it out, and brewers that don't
 // say how they capped did one or the other (judgement).
 func (b *belief) straight(l model.Lot) {
-	air, airDev := 0.50, 0.26
+	air, airDev := 0.47, 0.26
 	switch l.Capped {
 	case model.OverAir:
 		air, airDev = 0.69, 0.10
@@ -205,7 +210,7 @@ func (b *belief) bottleAt(r regime, p *point) bottle {
 		fade:   v.DeathPerDay,
 		lag:    v.LagDays * math.Exp(math.Log(v.LagSpread)*p[lagTime]),
 		sugar:  b.planned * b.gives(p[priming]),
-		half:   float64(model.HalfUptake) * model.HexoseYield / model.VolumeGrams * math.Exp(0.6*p[halfway]),
+		half:   keen * float64(model.HalfUptake) * model.HexoseYield / model.VolumeGrams * math.Exp(0.6*p[halfway]),
 		warmth: 1 + 0.12*p[warmth],
 		gauge:  math.Exp(-1 / math.Min(48, math.Max(0.2, 5*math.Exp(0.75*p[gaugeLag])))),
 		beer:   math.Exp(-1 / b.beerLag(p[beerLag])),
@@ -229,16 +234,16 @@ func (b *belief) gives(u float64) float64 {
 // slow fills the pool of malt sugars: from the priming, and what the beer
 // itself still had.
 func (b *belief) slow(p *point, out *bottle) {
-	more := 0.009 * b.planned * math.Exp(1.2*p[slowPool]) // there is always a little
+	more := 0.006 * b.planned * math.Exp(1.2*p[slowPool]) // there is always a little
 	if tail := 1 - share(p[slowPool]); tail < b.leftOdds {
-		more -= b.leftMean * math.Log(math.Max(1e-12, tail)/b.leftOdds)
+		more += b.leftMean * math.Pow(-math.Log(math.Max(1e-12, tail)/b.leftOdds), 0.6)
 	}
 	fromMalt := b.malt * 0.85 * b.gives(p[priming])
 	fromBeer := b.left*math.Exp(0.25*p[slowPool]) + more
 	out.slow = fromMalt + fromBeer
-	quick := math.Exp(0.6 * p[slowPace])
+	quick := math.Exp(0.7 * p[slowPace])
 	if out.slow > 0 {
-		out.slowly = math.Min(1, quick*(0.4*fromMalt+0.15*fromBeer)/out.slow)
+		out.slowly = math.Min(1, quick*(0.4*fromMalt+0.22*fromBeer)/out.slow)
 	}
 }
 
@@ -261,8 +266,8 @@ func (b *belief) story(p *point, out *bottle) {
 	case leaking:
 		out.size = math.Min(2, math.Max(0.004, 0.05*math.Exp(1.3*p[size])))
 		out.begins = 0
-		if x := share(p[onset]); x > 0.35 {
-			out.begins = -12 * math.Log(math.Max(1e-12, (1-x)/0.65))
+		if x := share(p[onset]); x > 0.45 {
+			out.begins = -12 * math.Log(math.Max(1e-12, (1-x)/0.55))
 		}
 	case extra:
 		out.size = 0.8 * math.Exp(0.6*p[size])

@@ -6,6 +6,7 @@ import "math"
 type course struct {
 	age          float64 // days since packaging
 	beerC        float64
+	usualC       float64 // beerC's mean of about a day
 	waking, live float64 // the two stages of the lag, 0 to 1
 	pace         float64 // volumes a day at 20 °C; follows the bends
 	sugar, slow  float64 // volumes left
@@ -33,7 +34,7 @@ type observation struct {
 // begin is a bottle just capped, its gauge at nothing.
 func (b *belief) begin(x *bottle, c climate, beerC, open float64, opens bool) course {
 	l := c.at(beerC)
-	s := course{beerC: beerC, airLeft: 1, sugar: x.sugar, slow: x.slow, pace: x.pace, sums: newBalance(b.dev)}
+	s := course{beerC: beerC, usualC: beerC, airLeft: 1, sugar: x.sugar, slow: x.slow, pace: x.pace, sums: newBalance(b.dev)}
 	if x.regime == extra {
 		s.extra = x.size
 	}
@@ -61,6 +62,7 @@ func (s *course) step(b *belief, x *bottle, c climate, room float64) {
 		room = x.placeC
 	}
 	s.beerC = room + (s.beerC-room)*x.beer
+	s.usualC += (s.beerC - s.usualC) * hour
 	l := c.at(s.beerC)
 	s.ferment(b, x, l, begun)
 	sinks := 0.0
@@ -226,6 +228,7 @@ const (
 	lasting  = 0.03 // bar
 	lastDays = 0.5
 	passing  = 0.012 // bar
+	swings   = 0.005 // bar an hour for each kelvin off the day's mean, where the model follows less well
 )
 
 // surprise is what an observation says beyond the one before it: noise that
@@ -240,7 +243,8 @@ func (s *course) surprise(now *observation) (terms linear, y, variance float64) 
 			terms[i] -= keep * s.last.terms[i]
 		}
 	}
-	variance = lasting*lasting*(1-keep*keep) + passing*passing*(1+keep*keep)
+	off := swings * (s.beerC - s.usualC)
+	variance = lasting*lasting*(1-keep*keep) + passing*passing*(1+keep*keep) + off*off
 	if now.age < 1.5 {
 		variance *= 1 + 6*(1.5-now.age)
 	}

@@ -79,7 +79,7 @@ func (e *Estimator) along(r *ray, age float64) (volumes, bar float64) {
 	}
 	volumes = r.residual + s.made
 	if r.bottle.regime == leaking {
-		volumes += unseen * r.luck.strength
+		volumes += hidden * r.luck.strength
 	}
 	return volumes, r.still.gauge(volumes, e.laws.at(r.warmth(age))) + weather*r.luck.weather
 }

@@ -31,6 +31,7 @@ type luck struct {
 	shape    float64
 	days     float64
 	weather  float64
+	malt     float64
 }
 
 func lucks(seed uint64, n int) []luck {
@@ -41,7 +42,7 @@ func lucks(seed uint64, n int) []luck {
 		for j := range l.straight {
 			l.straight[j] = rng.NormFloat64()
 		}
-		for _, v := range []*float64{&l.room, &l.heat, &l.air, &l.strength, &l.shape, &l.days, &l.weather} {
+		for _, v := range []*float64{&l.room, &l.heat, &l.air, &l.strength, &l.shape, &l.days, &l.weather, &l.malt} {
 			*v = rng.NormFloat64()
 		}
 	}
@@ -132,12 +133,17 @@ func (e *Estimator) fate(m *member, o *outlook, k []kind, lu *luck) fate {
 	f := fate{co2: math.Max(0, c0+s.made-s.lost), pace: m.bottle.ratio(&m.course), ready: math.Inf(1), crosses: math.Inf(1)}
 	done := 1 - (s.sugar+s.slow)/math.Max(1e-6, x.sugar+x.slow)
 	f.progress = 1 - (1-done)*math.Exp(shape*done*done*lu.shape)
+	unseen := stubborn * b.maltShare * share(lu.malt)
+	f.progress /= 1 + unseen*math.Exp(-s.age/patience)
 	l := e.laws.at(t.hot)
 	made, peak := e.ahead(x, s, o.rooms(t.room), t.days, need(k, q, c0, l), &f)
+	if unseen > enough {
+		f.ready = math.Max(f.ready, patience*math.Log(unseen/enough))
+	}
 	f.ready = blur(f.ready, s.age, lu.shape)
-	f.final = c0 + made
+	f.final = c0 + made*(1+unseen*math.Exp(-s.age/patience))
 	if x.regime == leaking {
-		f.final += unseen * lu.strength
+		f.final += hidden * lu.strength
 	}
 	f.peak = math.Max(s.shows(b, e.laws, &t.z), q.gauge(c0+peak, l)) + weather*lu.weather
 	all := s.made + s.sugar + s.slow + s.extra // also what dead yeast will leave
@@ -145,14 +151,24 @@ func (e *Estimator) fate(m *member, o *outlook, k []kind, lu *luck) fate {
 	return f
 }
 
-// unseen is how far a gauge that leaks may mislead about what was made, in
+// Malt sugar that yeast takes so slowly under pressure that the gauge doesn't
+// show it: up to this share of all malt sugar, and how many days it lasts (that
+// malt extract finishes lower and later: Vanbeneden et al. 2006, J ASBC 64:206,
+// abstract; the figures are judgement).
+const (
+	stubborn = 0.25
+	patience = 40.0
+	enough   = 0.05 // share of the sugar that is left when a lot is ready
+)
+
+// hidden is how far a gauge that leaks may mislead about what was made, in
 // volumes: what it lost is never measured (judgement).
-const unseen = 0.07
+const hidden = 0.07
 
 // weather is how far the air's pressure, and what is left of the sensor's error,
 // move a peak, in bar (10 to 15 mbar from day to day at middle latitudes, from
 // memory; the rest is judgement).
-const weather = 0.04
+const weather = 0.055
 
 // watch is for how many days more a bottle will be watched: until two weeks after
 // it is ready, and nobody knows how much longer. 0 = it is taken away now.
@@ -256,7 +272,7 @@ const (
 // ahead runs a bottle forward through its rooms, in steps that grow; says what
 // it will have made in all, and up to the horizon of the peak.
 func (e *Estimator) ahead(x *bottle, s course, rooms rooms, days, need float64, f *fate) (made, peak float64) {
-	start, enough := s.age, 0.05*(x.sugar+x.slow)
+	start, least := s.age, enough*(x.sugar+x.slow)
 	peak = -1
 	horizon := farthest
 	soonest := start + math.Max(3, days)
@@ -273,7 +289,7 @@ func (e *Estimator) ahead(x *bottle, s course, rooms rooms, days, need float64, 
 		s.age += dt
 		s.forward(x, x.feels(l)*e.belief.pressed(l, s.made), dt)
 		if math.IsInf(f.ready, 1) && s.ready > 0 {
-			f.ready = s.age - dt*(enough-s.sugar-s.slow)/math.Max(1e-9, left-s.sugar-s.slow)
+			f.ready = s.age - dt*(least-s.sugar-s.slow)/math.Max(1e-9, left-s.sugar-s.slow)
 			horizon = math.Min(farthest, math.Max(f.ready+watched, soonest))
 		}
 		if math.IsInf(f.crosses, 1) && s.made >= need {

@@ -38,8 +38,8 @@ func (e *Estimator) signs(all []fate, q *quantiles) Signs {
 // still by then.
 const (
 	someDays = 2.5
-	stands   = 0.01 // bar, from one day's mean to the next
-	empty    = 0.3  // bar; below, there is little left to fall
+	stands   = 0.006 // bar, from one day's mean to the next
+	empty    = 0.3   // bar; below, there is little left to fall
 )
 
 // rests says whether the gauge has stood still for two days, above nothing.
