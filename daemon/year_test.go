@@ -81,7 +81,7 @@ func (y *inhabited) minute(at time.Time) {
 }
 
 // TestAYear leaves a year of a busy closet in the folder that CONDITIOND_YEAR
-// names, as a power cut leaves it; deploy/budgets.sh starts a daemon on it.
+// names, with no stop at its end; deploy/budgets.sh starts a daemon on it.
 func TestAYear(t *testing.T) {
 	dir := os.Getenv("CONDITIOND_YEAR")
 	if dir == "" {

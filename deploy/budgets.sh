@@ -3,7 +3,10 @@
 #
 #   deploy/budgets.sh
 #
-# It needs mosquitto's clients, and qemu-arm-static for the emulated board.
+# It needs mosquitto's clients, sqlite3, and qemu-arm-static for the emulated
+# board. The year of journal takes a quarter of an hour and a gigabyte below
+# TMPDIR, which should be on a disk; CONDITIOND_YEAR=FOLDER keeps it for the next
+# time.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 work=$(mktemp -d)
@@ -19,7 +22,6 @@ ticks() { awk '{ print $14 + $15 }' "/proc/$pid/stat"; }
 # subscribed and journalling.
 start() {
   mqtt=$((20000 + RANDOM % 5000)) page=$((26000 + RANDOM % 5000))
-  rm -rf "$work/journal"
   {
     echo "site: {name: Budget, timezone: UTC}"
     echo "mqtt: {listen: \"127.0.0.1:$mqtt\"}"
@@ -37,12 +39,12 @@ start() {
   began=$(date +%s%3N)
   GOMEMLIMIT=64MiB "$@" run --config "$work/config.yaml" 2>"$work/log" &
   pid=$!
-  for _ in $(seq 1 600); do
+  for _ in $(seq 1 3000); do
     if curl -sf "http://127.0.0.1:$page/readyz" >/dev/null; then
       took=$(($(date +%s%3N) - began))
       return
     fi
-    sleep 0.05
+    sleep 0.02
   done
   cat "$work/log" >&2
   return 1
@@ -77,6 +79,21 @@ LOT
   done
 }
 
+# test of the endurance tests, and what it logged.
+endure() { go test -tags endurance -run "^$1\$" -v -timeout 90m ./daemon | tee "$work/log" >&2 && grep -h "_test.go" "$work/log"; }
+megabytes() { sed -n 's/.*: \([0-9.]*\) MB.*/\1 MB/p'; }
+
+# look at all that a person would, at the end of a day.
+look() {
+  for path in / /api/v1/lots /api/v1/alerts "/api/v1/readings?sensor=air&limit=10000" /metrics; do
+    curl -sf -o /dev/null "http://127.0.0.1:$page$path"
+  done
+  curl -s "http://127.0.0.1:$page/api/v1/lots" | grep -o '"id":"invented-[^"]*"' | cut -d'"' -f4 | sort -u | while read -r lot; do
+    curl -sf -o /dev/null "http://127.0.0.1:$page/lots/$lot"
+    curl -sf -o /dev/null "http://127.0.0.1:$page/api/v1/lots/$lot/series"
+  done
+}
+
 build amd64
 build arm64
 build arm 6
@@ -90,6 +107,22 @@ before=$(ticks)
 sleep 20
 idle=$(awk -v t="$(($(ticks) - before))" -v hz="$(getconf CLK_TCK)" 'BEGIN { printf "%.1f %%", 100 * t / hz / 20 }')
 end
+
+year=${CONDITIOND_YEAR:-$work/year}
+[ -f "$year/journal.db" ] || CONDITIOND_YEAR=$year endure TestAYear >/dev/null
+rm -rf "$work/journal"
+cp -r "$year" "$work/journal"
+readings=$(sqlite3 "$work/journal/journal.db" "SELECT count(*) FROM reading r JOIN series s ON s.id = r.series WHERE s.name NOT LIKE 'lot/%'")
+year_size=$(du -m "$work/journal/journal.db" | cut -f1)
+start "$work/amd64"
+year_began=$took year_at_start=$(rss)
+look
+year_looked=$(rss)
+sleep 60
+year_rest=$(rss)
+end
+written=$(endure TestADayOnTheCard | megabytes)
+rm -rf "$work/journal"
 
 emulated="not measured"
 if command -v qemu-arm-static >/dev/null; then
@@ -111,9 +144,15 @@ How much of a machine it takes. Kept by \`deploy/budgets.sh\`, last on $(date -u
 | resident memory at start | 40 MB | $at_start |
 | resident memory with ten lots, each with a gauge | 40 MB | $with_lots |
 | processor, ten lots, between readings | 1 % of a core | $idle |
+| a year of journal, ten lots at a time, eleven sensors a minute: $readings readings | 1 GB | $year_size MB |
+| resident memory with that year and its ten lots, at start | 40 MB | $year_at_start |
+| the same, when every page and chart was looked at | | $year_looked |
+| the same, a minute later | 40 MB | $year_rest |
+| written to the disk by a day of ten sensors a minute | 60 MB | $written |
 | from start until subscribed and journalling | 2 s | $began ms |
+| the same, with a year of journal | 2 s | $year_began ms |
 | the same, ARMv6 program under emulation (arm1176) | 10 s | $emulated |
 
-Memory and processor are those of the amd64 program with GOMEMLIMIT=64MiB, as in the unit. An ARMv6 board was not measured: emulation says that the program runs there, not how fast. Nor were a year of journal and bytes written a day.
+Memory and processor are those of the amd64 program with GOMEMLIMIT=64MiB, as in the unit. An ARMv6 board was not measured: emulation says that the program runs there, not how fast.
 PAGE
 cat deploy/budgets.md
