@@ -48,7 +48,7 @@ const (
 // chance of each before anything is seen, and how many bottles stand for it.
 // The fittings of a gauged bottle leak far more often than crown caps (common
 // practice, no source); the rest is judgement.
-var chance = [regimes]float64{0.80, 0.09, 0.05, 0.04, 0.02}
+var chance = [regimes]float64{0.81, 0.09, 0.05, 0.04, 0.01}
 
 var crowd = [regimes]int{384, 96, 96, 96, 64}
 

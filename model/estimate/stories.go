@@ -11,12 +11,24 @@ import (
 // until lately, as the sound ones are known by now, and whose story began in
 // the last days. What they explain better counts by importance weight.
 const (
-	recent    = 2.5 // days in which such a story may have begun
 	daily     = 24  // hours between offers
 	often     = 6   // while it is open what goes on
 	undecided = 0.6 // chance of the likeliest regime below which it is open
 	startling = 3.0 // standard deviations from what sound bottles foretell
 	stirred   = 6   // hours after a startling one in which offers are hourly
+)
+
+// offered is how new stories are drawn.
+type offered struct {
+	recent   float64 // days in which they may have begun
+	tries    int     // for each member
+	searches int     // about the good ones
+}
+
+// A story that shows within hours is a narrow mark.
+var (
+	usualOffer   = offered{2.5, 1, 1}
+	stirredOffer = offered{0.75, 4, 3}
 )
 
 // offer offers new stories to all regimes but the sound one.
@@ -32,9 +44,13 @@ func (c *cloud) offer(b *belief, laws climate, h *history, seed uint64) {
 	if n < 24 || n%every != 0 {
 		return
 	}
+	o := usualOffer
+	if every == 1 {
+		o = stirredOffer
+	}
 	for r := leaking; r < regimes; r++ {
 		rng := source(seed, h.hours(), int(regimes)+int(r))
-		c.tell(r, b, laws, h, rng)
+		c.tell(r, o, b, laws, h, rng)
 	}
 }
 
@@ -53,17 +69,17 @@ func (c *cloud) startle(b *belief, laws climate, h *history, gauge float64) {
 }
 
 // tell one regime's new stories.
-func (c *cloud) tell(r regime, b *belief, laws climate, h *history, rng *rand.Rand) {
+func (c *cloud) tell(r regime, o offered, b *belief, laws climate, h *history, rng *rand.Rand) {
 	age := float64(h.hours()) * hour
-	low, high := b.whenBegins(r, age-recent), b.whenBegins(r, age-0.1)
+	low, high := b.whenBegins(r, age-o.recent), b.whenBegins(r, age-hour)
 	if high-low < 1e-6 {
 		return
 	}
 	list := c.members[r]
-	scale := c.proof[sound] + math.Log(chance[r]/chance[sound]) - math.Log(float64(len(list))) + math.Log(high-low)
+	scale := c.proof[sound] + math.Log(chance[r]/chance[sound]) - math.Log(float64(o.tries*len(list))) + math.Log(high-low)
 	from := resample(c.members[sound], rng)
 	var fresh []member
-	for range list {
+	for range o.tries * len(list) {
 		base := &from[rng.IntN(len(from))]
 		m := member{at: base.at}
 		u := low + (high-low)*rng.Float64()
@@ -73,7 +89,9 @@ func (c *cloud) tell(r regime, b *belief, laws climate, h *history, rng *rand.Ra
 		fresh = append(fresh, m)
 	}
 	if c.merge(r, fresh, low, high, rng) {
-		search(c.members[r], b, laws, h, r, rng)
+		for range o.searches {
+			search(c.members[r], b, laws, h, r, rng)
+		}
 	}
 }
 
