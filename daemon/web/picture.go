@@ -18,6 +18,7 @@ var pictures = template.Must(template.ParseFS(pageFiles, "page/chart.svg"))
 // poster is a lot's charts as one SVG that stands alone.
 type poster struct {
 	Name, Stands, Said string
+	Head               string // as much of the name as fits
 	Panels             []panel
 	Ready              string
 	Events             []lettering // as they are numbered in the panels
@@ -43,6 +44,7 @@ const (
 	panelsFrom = 100 // below the head
 	panelHigh  = 280
 	eventHigh  = 20
+	headFits   = 60 // letters
 )
 
 // chartSVG answers with a lot's charts, as the page shows them, to be kept or
@@ -113,6 +115,10 @@ func (t teller) poster(g graph, l engine.LotView) poster {
 		Said: "conditiond, " + t.moment(t.now) + ", times of " + t.loc.String() + ". Advice from one bottle and a thermometer."}
 	if p.Name == "" {
 		p.Name = l.Document.ID
+	}
+	p.Head = p.Name
+	if letters := []rune(p.Name); len(letters) > headFits {
+		p.Head = string(letters[:headFits]) + "…"
 	}
 	if g.Ready != nil {
 		p.Ready = g.Ready.Words

@@ -2,6 +2,7 @@ package web
 
 import (
 	"bytes"
+	"errors"
 	"image"
 	"image/color"
 	"image/png"
@@ -26,7 +27,7 @@ func TestPNG(t *testing.T) {
 		t.Fatal(a.Header, err)
 	}
 	if folder := os.Getenv("CONDITIOND_SHOTS"); folder != "" {
-		if err := os.WriteFile(filepath.Join(folder, "chart-sent.png"), []byte(body), 0o644); err != nil {
+		if err := errors.Join(os.MkdirAll(folder, 0o755), os.WriteFile(filepath.Join(folder, "chart-sent.png"), []byte(body), 0o644)); err != nil {
 			t.Fatal(err)
 		}
 	}
