@@ -48,7 +48,7 @@ const (
 // chance of each before anything is seen, and how many bottles stand for it.
 // The fittings of a gauged bottle leak far more often than crown caps (common
 // practice, no source); the rest is judgement.
-var chance = [regimes]float64{0.81, 0.09, 0.05, 0.04, 0.01}
+var chance = [regimes]float64{0.81, 0.09, 0.05, 0.045, 0.005}
 
 var crowd = [regimes]int{384, 96, 96, 96, 64}
 
@@ -259,12 +259,21 @@ func (b *belief) beerLag(u float64) float64 {
 	return math.Exp(math.Log(2) + 0.8*u)
 }
 
+// A leak's usual size in g/(d bar), and the spread of its logarithm (judgement).
+const (
+	usualLeak  = 0.05
+	leakSpread = 1.3
+)
+
+// leakAxis is the place of a leak's size on its axis; NaN of none.
+func leakAxis(size float64) float64 { return math.Log(size/usualLeak) / leakSpread }
+
 // story is what the regime does.
 func (b *belief) story(p *point, out *bottle) {
 	out.begins = math.Inf(1)
 	switch out.regime {
 	case leaking:
-		out.size = math.Min(2, math.Max(0.004, 0.05*math.Exp(1.3*p[size])))
+		out.size = math.Min(2, math.Max(0.004, usualLeak*math.Exp(leakSpread*p[size])))
 		out.begins = 0
 		if x := share(p[onset]); x > 0.45 {
 			out.begins = -12 * math.Log(math.Max(1e-12, (1-x)/0.55))

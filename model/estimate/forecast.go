@@ -168,7 +168,7 @@ const hidden = 0.07
 // weather is how far the air's pressure, and what is left of the sensor's error,
 // move a peak, in bar (10 to 15 mbar from day to day at middle latitudes, from
 // memory; the rest is judgement).
-const weather = 0.055
+const weather = 0.06
 
 // watch is for how many days more a bottle will be watched: until two weeks after
 // it is ready, and nobody knows how much longer. 0 = it is taken away now.
@@ -187,12 +187,16 @@ func (s *course) watch(lu *luck) float64 {
 // before its room gets any warmer (judgement).
 const leaves = 0.4
 
+// stays is the chance that a bottle that was taken elsewhere stays there; it may
+// as well come back, or may be the only one that went (judgement).
+const stays = 0.8
+
 // temperatures that a bottle's room will have: the mean of the days to come,
 // and the hottest of those that count for the peak.
 func (o *outlook) temperatures(x *bottle, s *course, lu *luck, days float64) (room, hot float64) {
 	room, hot = o.mean+o.dev*lu.room, o.lately
-	if x.regime == away {
-		room, hot = x.placeC, x.placeC+0.3+1.5*share(lu.heat)
+	if x.regime == away && share(lu.days) < stays {
+		room, hot = x.placeC, x.placeC-0.4+1.8*share(lu.heat)
 	} else if days > 0 {
 		soon := o.lately + (1.3*o.rising+0.6*o.wander)*share(lu.heat)
 		hot = math.Max(soon, room+o.warmest(days, lu.heat))

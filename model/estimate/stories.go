@@ -25,10 +25,10 @@ type offered struct {
 	searches int     // about the good ones
 }
 
-// A story that shows within hours is a narrow mark.
+// A leak may show within hours, which is a narrow mark; all else takes its time.
 var (
-	usualOffer   = offered{2.5, 1, 1}
-	stirredOffer = offered{0.75, 4, 3}
+	usualOffer  = offered{2.5, 1, 1}
+	suddenOffer = offered{0.75, 4, 3}
 )
 
 // offer offers new stories to all regimes but the sound one.
@@ -44,11 +44,11 @@ func (c *cloud) offer(b *belief, laws climate, h *history, seed uint64) {
 	if n < 24 || n%every != 0 {
 		return
 	}
-	o := usualOffer
-	if every == 1 {
-		o = stirredOffer
-	}
 	for r := leaking; r < regimes; r++ {
+		o := usualOffer
+		if every == 1 && r == leaking {
+			o = suddenOffer
+		}
 		rng := source(seed, h.hours(), int(regimes)+int(r))
 		c.tell(r, o, b, laws, h, rng)
 	}
@@ -84,8 +84,12 @@ func (c *cloud) tell(r regime, o offered, b *belief, laws climate, h *history, r
 		m := member{at: base.at}
 		u := low + (high-low)*rng.Float64()
 		m.at[onset], m.at[size], m.at[quickness] = u, rng.NormFloat64(), rng.NormFloat64()
+		aimed := 0.0
+		if r == leaking {
+			aimed = m.aim(base.holding(b, laws, h), rng)
+		}
 		m.live(b, laws, h, r)
-		m.weight = scale + m.evidence - base.evidence - 0.5*u*u - 0.5*math.Log(2*math.Pi)
+		m.weight = scale + m.evidence - base.evidence - 0.5*u*u - 0.5*math.Log(2*math.Pi) + aimed
 		fresh = append(fresh, m)
 	}
 	if c.merge(r, fresh, low, high, rng) {
@@ -93,6 +97,36 @@ func (c *cloud) tell(r regime, o offered, b *belief, laws climate, h *history, r
 			search(c.members[r], b, laws, h, r, rng)
 		}
 	}
+}
+
+// holding is the place on the axis of sizes of a leak that would by now hold the
+// gauge where it stands, against what the sound bottle makes expected; NaN when
+// it stands higher than that.
+func (m *member) holding(b *belief, laws climate, h *history) float64 {
+	s, gauge := &m.course, float64(h.gauge[h.hours()-1])
+	now := s.observe(b, laws, gauge, airShows(s.age))
+	z := s.sums.draw(&linear{})
+	lacks := -now.y
+	for i, x := range now.terms {
+		lacks += x * z[i]
+	}
+	lag := -hour / math.Log(m.bottle.gauge) // days
+	return leakAxis(b.holds * lacks / lag / math.Max(0.05, gauge))
+}
+
+// aim takes half of all leaks near a place on the axis of sizes; says the
+// logarithm of what that does to their weight.
+func (m *member) aim(at float64, rng *rand.Rand) float64 {
+	const near = 0.3
+	if math.IsNaN(at) || math.Abs(at) > 3 {
+		return 0
+	}
+	if rng.IntN(2) == 0 {
+		m.at[size] = at + near*rng.NormFloat64()
+	}
+	u := m.at[size]
+	d := (u - at) / near
+	return -math.Log(0.5 + 0.5/near*math.Exp(0.5*(u*u-d*d)))
 }
 
 // merge takes in new stories, if they explain more than the old ones of the
