@@ -30,11 +30,14 @@ type keptLot struct {
 func (e *Engine) Snapshot() ([]byte, error) {
 	k := kept{Now: e.now, Sensors: e.sensors, Book: e.book, Recent: e.recent, Parts: e.parts, Marks: e.marks}
 	for _, l := range e.ordered() {
-		state, err := l.estimator.MarshalBinary()
-		if err != nil {
-			return nil, fmt.Errorf("keep the estimate of %s: %w", l.Document.ID, err)
+		old := keptLot{lot: *l}
+		if l.estimator != nil {
+			var err error
+			if old.Estimator, err = l.estimator.MarshalBinary(); err != nil {
+				return nil, fmt.Errorf("keep the estimate of %s: %w", l.Document.ID, err)
+			}
 		}
-		k.Lots = append(k.Lots, keptLot{*l, state})
+		k.Lots = append(k.Lots, old)
 	}
 	return json.Marshal(k)
 }
@@ -63,6 +66,10 @@ func (e *Engine) Restore(state []byte) error {
 func (e *Engine) revive(old keptLot) (*lot, error) {
 	l := e.start(old.Document, old.OpenedAt)
 	l.ChilledAt, l.ClosedAt, l.Notes = old.ChilledAt, old.ClosedAt, old.Notes
+	if l.ClosedAt != nil {
+		l.Estimate, l.estimator = old.Estimate, nil
+		return l, nil
+	}
 	est, err := estimate.Restore(e.settings(l), old.Estimator)
 	if err != nil {
 		return nil, fmt.Errorf("the estimate of %s: %w", old.Document.ID, err)

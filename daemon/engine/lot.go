@@ -28,7 +28,7 @@ type lot struct {
 	Notes     []NoteView
 	Estimate  *estimate.Estimate
 
-	estimator   *estimate.Estimator
+	estimator   *estimate.Estimator // nil once it is closed: nobody follows it any more
 	limit       model.BarGauge
 	weakest     string
 	ceiling     model.Volumes
@@ -273,8 +273,7 @@ func (e *Engine) applyLots(en Entry) {
 		}
 	case en.Close != nil:
 		if l := e.lots[en.Close.Lot]; l != nil {
-			l.ClosedAt = &en.At
-			l.estimator.Event(estimate.Event{At: en.At, Kind: estimate.LotClosed})
+			l.ClosedAt, l.estimator = &en.At, nil
 			e.write(en.Close.Lot, Note{Text: "Closed. " + en.Close.Text}.view(en.At))
 		}
 	}

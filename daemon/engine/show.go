@@ -36,7 +36,10 @@ func (e *Engine) lotView(l *lot) LotView {
 	v := LotView{
 		Document: l.Document, Alerts: e.book.Standing(l.Document.ID), Notes: slices.Clone(l.Notes),
 		LimitBar: l.limit, Weakest: l.weakest, Thermometer: l.thermometer, Gauge: l.gauge,
-		OpenedAt: l.OpenedAt, ChilledAt: l.ChilledAt, ClosedAt: l.ClosedAt, Prospect: l.estimator.Prospect(),
+		OpenedAt: l.OpenedAt, ChilledAt: l.ChilledAt, ClosedAt: l.ClosedAt,
+	}
+	if l.estimator != nil {
+		v.Prospect = l.estimator.Prospect()
 	}
 	if l.Estimate != nil {
 		now := *l.Estimate

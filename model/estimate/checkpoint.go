@@ -12,8 +12,9 @@ import (
 	"time"
 )
 
-// form of a checkpoint; another form is not read.
-const form uint16 = 1
+// form of a checkpoint; another form is not read. It changes with what is
+// believed, too: possible bottles are only as good as the beliefs they come from.
+const form uint16 = 2
 
 // MarshalBinary is a checkpoint: what was seen, and where the possible bottles
 // are. Their courses follow from that.
