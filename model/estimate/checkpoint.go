@@ -12,9 +12,13 @@ import (
 	"time"
 )
 
-// form of a checkpoint; another form is not read. It changes with what is
-// believed, too: possible bottles are only as good as the beliefs they come from.
-const form uint16 = 2
+// form of a checkpoint. It changes with what is believed, too: possible bottles
+// are only as good as the beliefs they come from. From a form since the first
+// that is read still, the history is taken, and lived through again.
+const (
+	form  uint16 = 2
+	first uint16 = 1
+)
 
 // MarshalBinary is a checkpoint: what was seen, and where the possible bottles
 // are. Their courses follow from that.
@@ -118,17 +122,17 @@ func Restore(s Setup, state []byte) (*Estimator, error) {
 	e := New(s)
 	l := &loader{r: bytes.NewReader(state)}
 	var version uint16
-	if l.get(&version); l.err == nil && version != form {
+	if l.get(&version); l.err == nil && (version < first || version > form) {
 		l.err = errCheckpoint
 	}
-	e.load(l, len(state))
+	e.load(l, len(state), version == form)
 	if l.err != nil {
 		return nil, fmt.Errorf("restore estimate of lot %q: %w", s.Lot.ID, errors.Join(errCheckpoint, l.err))
 	}
 	return e, nil
 }
 
-func (e *Estimator) load(l *loader, most int) {
+func (e *Estimator) load(l *loader, most int, cloud bool) {
 	var next, chilled, closed int64
 	var ears earRecord
 	var begun bool
@@ -141,8 +145,17 @@ func (e *Estimator) load(l *loader, most int) {
 	if l.err != nil || !begun {
 		return
 	}
-	e.now.history.load(l, most)
-	e.loadCloud(l)
+	var past history
+	past.load(l, most)
+	switch {
+	case l.err != nil:
+		return
+	case cloud:
+		e.now.history = past
+		e.loadCloud(l)
+	default:
+		e.relive(past)
+	}
 	if l.err == nil {
 		e.now.said = e.answer()
 	}

@@ -144,13 +144,19 @@ func (e *Estimator) end(w *heap) {
 	if w == nil {
 		w = new(heap)
 	}
-	h, c := &e.now.history, e.now.cloud
+	h := &e.now.history
 	room, seen := h.temperature(w.temperature)
 	gauge := e.now.gauge.hear(w.pressure, float64(e.setup.FullScale))
 	if e.chilled() {
 		room, gauge = math.Min(room, cold), math.NaN()
 	}
-	room, gauge = float64(float32(room)), float64(float32(gauge))
+	e.live(float64(float32(room)), float64(float32(gauge)), seen)
+}
+
+// live through an hour: move all possible bottles, weigh them by the gauge if it
+// said something, and look for others.
+func (e *Estimator) live(room, gauge float64, seen bool) {
+	h, c := &e.now.history, e.now.cloud
 	c.step(e.belief, e.laws, room)
 	doubt := 1.0
 	if gauge == gauge {
@@ -162,6 +168,15 @@ func (e *Estimator) end(w *heap) {
 	if gauge == gauge {
 		c.offer(e.belief, e.laws, h, e.seed)
 		c.renew(e.belief, e.laws, h, e.seed)
+	}
+}
+
+// relive draws the possible bottles anew and lives through a history with them.
+func (e *Estimator) relive(past history) {
+	e.now.history = history{capC: past.capC, open: past.open, opens: past.opens}
+	e.now.cloud = newCloud(e.belief, e.laws, &e.now.history, e.seed)
+	for i := range past.room {
+		e.live(float64(past.room[i]), float64(past.gauge[i]), past.seen[i])
 	}
 }
 

@@ -2,6 +2,7 @@ package estimate
 
 import (
 	"bytes"
+	"encoding/binary"
 	"encoding/json"
 	"math"
 	"math/rand/v2"
@@ -111,6 +112,31 @@ func TestCheckpointGoesOnToTheSameBytes(t *testing.T) {
 		if said(t, whole) != said(t, back) {
 			t.Errorf("day %.2f: a day later, it says something else", at)
 		}
+	}
+}
+
+// After an upgrade the checkpoint is of an earlier form: its hours are lived
+// through again, to the same bytes.
+func TestEarlierCheckpointIsLivedAgain(t *testing.T) {
+	_, r, s := lot(2, 9)
+	e := New(s)
+	feed(e, r.Readings, day(-1), day(5.5))
+	state, err := e.MarshalBinary()
+	if err != nil {
+		t.Fatal(err)
+	}
+	binary.LittleEndian.PutUint16(state, first)
+	back, err := Restore(s, state)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if said(t, e) != said(t, back) {
+		t.Errorf("lived through again, it says\n%s\nnot\n%s", said(t, back), said(t, e))
+	}
+	feed(e, r.Readings, day(5.5), day(7))
+	feed(back, r.Readings, day(5.5), day(7))
+	if said(t, e) != said(t, back) {
+		t.Error("a day and a half later, it says something else")
 	}
 }
 
