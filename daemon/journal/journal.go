@@ -50,7 +50,7 @@ const (
 	pageSize = 1024
 
 	// checkFor bounds the check at the start; upkeep checks a large journal.
-	checkFor = 10 * time.Second
+	checkFor = time.Second
 )
 
 // Journal is an open journal. Its methods may be called from any goroutine.
