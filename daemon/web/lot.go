@@ -62,6 +62,9 @@ func (s *Server) lotPage(w http.ResponseWriter, r *http.Request) {
 	for _, a := range l.Alerts {
 		box := t.alert(v, a)
 		box.Back = d.Card.Href
+		if a.Lot == l.Document.ID { // the page's own head says it
+			box.About, box.Href = "", ""
+		}
 		d.Alerts = append(d.Alerts, box)
 	}
 	d.Record = t.record(v, l)

@@ -151,7 +151,7 @@ func placed(c chart, down int) panel {
 	}
 	for _, m := range c.Marks {
 		x, _ := strconv.ParseFloat(m.X, 64)
-		p.Tallies = append(p.Tallies, lettering{At: coord(74 + 0.9*x), Words: strconv.Itoa(m.N), Foot: p.Top + int(chartHigh) - 5})
+		p.Tallies = append(p.Tallies, lettering{At: coord(74 + 0.9*x), Words: strconv.Itoa(m.N), Foot: p.Top + int(chartHigh) - 5 - 13*(m.N%2)})
 	}
 	for i, words := range c.XLabels {
 		p.Days = append(p.Days, lettering{At: strconv.Itoa(70 + 450*i), Words: words, Anchor: []string{"start", "middle", "end"}[i], Foot: p.Foot})

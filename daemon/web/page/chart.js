@@ -94,7 +94,7 @@
     c.save();
     graph.events.forEach((e, i) => {
       const x = upright(u, e.at, e.kind === "alert" ? [6, 3] : [2, 4], e.grave ? colour("danger") : colour("soft"), e.grave ? 2 : 1);
-      if (x !== null) words(u, String(i + 1), x + 3 * r, b.top + b.height - 5 * r);
+      if (x !== null) words(u, String(i + 1), x + 3 * r, b.top + b.height - (5 + 13 * (i % 2)) * r);
     });
     const x = graph.to > graph.now ? upright(u, graph.now, [], colour("ink")) : null;
     if (x !== null && first) words(u, "now", x + 4 * r, b.top + b.height - 22 * r);
