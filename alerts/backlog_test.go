@@ -103,7 +103,8 @@ func TestMerged(t *testing.T) {
 func TestMergedID(t *testing.T) {
 	list := []Message{word(0, Leak, Warning, Raised), word(5, TooCold, Notice, Raised)}
 	id := func(list []Message) string { return backlog(list...).Notices(later, stand())[0].ID }
-	if id(list) != id(list) || id(list) == id(append(list, word(6, Leak, Warning, Cleared))) {
+	again := slices.Clone(list)
+	if id(list) != id(again) || id(list) == id(append(list, word(6, Leak, Warning, Cleared))) {
 		t.Errorf("ids %s, %s", id(list), id(append(list, word(6, Leak, Warning, Cleared))))
 	}
 }

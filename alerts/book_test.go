@@ -133,6 +133,28 @@ func TestLeakDoesNotHideDanger(t *testing.T) {
 	look(t, NewBook(), s, "over-pressure warning raised")
 }
 
+func TestGaugeThatFellCallsNoWarningOff(t *testing.T) {
+	s := calm()
+	s.Estimate.OverPressure.Probability = 0.4
+	book := look(t, NewBook(), s, "over-pressure warning raised")
+	s.Estimate.OverPressure.Probability, s.Estimate.Signs.Away = 0, 0.9
+	for range 48 {
+		s.Now = s.Now.Add(time.Hour)
+		s.Gauge.Last, s.Thermometer.Last = s.Now, s.Now
+		book = look(t, book, s, "")
+	}
+	s.Estimate.Signs.Away = 0
+	for range 48 {
+		s.Now = s.Now.Add(time.Hour)
+		s.Gauge.Last, s.Thermometer.Last = s.Now, s.Now
+		var changes []Alert
+		if book, changes = book.Look(Config{}.Defaults(), s); states(changes) == "over-pressure warning cleared" {
+			return
+		}
+	}
+	t.Error("the warning is never cleared")
+}
+
 func TestReadyWaitsWhenInDoubt(t *testing.T) {
 	sure := func() Situation {
 		s := calm()

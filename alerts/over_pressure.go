@@ -80,11 +80,11 @@ func (s Situation) crossingSoon() bool {
 }
 
 // mayCross is by the forecast. A live drink always would: its mark is its
-// warning.
+// warning. A gauge that fell without the lot's doing calls no warning off.
 func (s Situation) mayCross(was Severity) bool {
 	if s.Estimate == nil || s.Phase == estimate.Chilled || s.Lot.StopAtVolumes > 0 {
 		return false
 	}
-	p := s.Estimate.OverPressure.Probability
-	return p >= likely || was != "" && p >= remote
+	p, g := s.Estimate.OverPressure.Probability, s.signs()
+	return p >= likely || was != "" && (p >= remote || g.Leak+g.Away > 0.3)
 }

@@ -145,7 +145,7 @@ func (e *Estimator) fate(m *member, o *outlook, k []kind, lu *luck) fate {
 	if x.regime == leaking {
 		f.final += hidden * lu.strength
 	}
-	f.peak = math.Max(s.shows(b, e.laws, &t.z), q.gauge(c0+peak, l)) + weather*lu.weather
+	f.peak = math.Max(s.shows(b, e.laws, &t.z), q.gauge(c0+peak, e.laws.at(x.own(t.hot, lu)))) + weather*lu.weather
 	all := s.made + s.sugar + s.slow + s.extra // also what dead yeast will leave
 	e.strength(&f, k, q, lu, c0, all, peak, l)
 	return f
@@ -187,21 +187,28 @@ func (s *course) watch(lu *luck) float64 {
 // before its room gets any warmer (judgement).
 const leaves = 0.4
 
-// stays is the chance that a bottle that was taken elsewhere stays there; it may
-// as well come back, or may be the only one that went (judgement).
+// stays is the chance that a bottle that was taken elsewhere stays there
+// (judgement).
 const stays = 0.8
 
 // temperatures that a bottle's room will have: the mean of the days to come,
 // and the hottest of those that count for the peak.
 func (o *outlook) temperatures(x *bottle, s *course, lu *luck, days float64) (room, hot float64) {
 	room, hot = o.mean+o.dev*lu.room, o.lately
-	if x.regime == away && share(lu.days) < stays {
-		room, hot = x.placeC, x.placeC-0.4+1.8*share(lu.heat)
-	} else if days > 0 {
+	if days > 0 {
 		soon := o.lately + (1.3*o.rising+0.6*o.wander)*share(lu.heat)
 		hot = math.Max(soon, room+o.warmest(days, lu.heat))
 	}
 	return room, math.Min(hottest, o.spell.hottest(hot))
+}
+
+// own is the hottest that the followed bottle itself will be, where the lot will
+// be at most so hot: it may have been taken elsewhere, and alone.
+func (x *bottle) own(hot float64, lu *luck) float64 {
+	if x.regime == away && share(lu.days) < stays {
+		return math.Min(hot, x.placeC-0.4+1.8*share(lu.heat))
+	}
+	return hot
 }
 
 // shows is the gauge pressure now, without the sensor's errors.

@@ -4,6 +4,7 @@ import (
 	"testing"
 
 	"conditiond/model"
+	"conditiond/model/synth"
 )
 
 // A gauge that goes silent takes nothing off the risk: what it said still counts,
@@ -34,4 +35,27 @@ func withoutGauge(list []model.Reading) (out []model.Reading) {
 		}
 	}
 	return out
+}
+
+// A leak takes the followed bottle's gas and not the lot's: the risk of an
+// over-primed lot isn't called off.
+func TestALeakLowersNoRisk(t *testing.T) {
+	s := synth.Demo(packaged)[1]
+	s.Days = 17
+	s.Gauged.Leak = synth.Demo(packaged)[2].Gauged.Leak
+	s.Gauged.Leak.From = 13
+	final := s.Play().FinalVolumes
+	was := 0.0
+	watch(s, 12, func(age float64, x Estimate, _ synth.Hour) {
+		if age == 13 {
+			was = x.OverPressure.Probability
+		}
+		if age < 13 {
+			return
+		}
+		t.Logf("day %.1f: over-pressure %.3f, final %.2f to %.2f of %.2f, leak %.2f", age, x.OverPressure.Probability, x.FinalVolumes.P05, x.FinalVolumes.P95, final, x.Signs.Leak)
+		if was >= 0.25 && x.OverPressure.Probability < 0.25 {
+			t.Errorf("day %.1f: over-pressure called off at %.3f, was %.3f", age, x.OverPressure.Probability, was)
+		}
+	})
 }
