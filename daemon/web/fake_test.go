@@ -77,8 +77,15 @@ func (f *fake) last() (engine.Input, int) {
 	return f.did[len(f.did)-1], len(f.did)
 }
 
-func (f *fake) Readings(ctx context.Context, sensor string, from, to time.Time, limit int) ([]model.Reading, error) {
+// note what was asked; browsers ask for several things at once.
+func (f *fake) note(from, to time.Time, limit int) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
 	f.asked, f.limit = [2]time.Time{from, to}, limit
+}
+
+func (f *fake) Readings(ctx context.Context, sensor string, from, to time.Time, limit int) ([]model.Reading, error) {
+	f.note(from, to, limit)
 	switch sensor {
 	case "pantry-air":
 		return []model.Reading{{Sensor: sensor, At: now, Quantity: model.Temperature, Value: 19.5}}, nil
@@ -89,7 +96,7 @@ func (f *fake) Readings(ctx context.Context, sensor string, from, to time.Time, 
 }
 
 func (f *fake) Series(ctx context.Context, lot string, from, to time.Time, points int) (Series, error) {
-	f.asked, f.limit = [2]time.Time{from, to}, points
+	f.note(from, to, points)
 	if _, ok := findLot(f.View(), lot); !ok {
 		return Series{}, fmt.Errorf("lot %s: %w", lot, ErrNotFound)
 	}
