@@ -121,7 +121,7 @@ func (e *Estimator) tighten(m *member, s *course, o *outlook, lu *luck) tight {
 	x.residual = math.Max(0.05, b.mean[residual]+x.z[residual])
 	x.still = still{gasGrams(b.vessel, 20), 1 + b.mean[holding] + x.z[holding], math.Max(0, b.mean[airBar]+x.z[airBar]), b.station}
 	x.days = s.watch(lu)
-	x.room, x.hot = o.temperatures(x.bottle, s, lu, x.days)
+	x.room, x.hot = o.temperatures(s, lu, x.days)
 	return x
 }
 
@@ -193,7 +193,7 @@ const stays = 0.8
 
 // temperatures that a bottle's room will have: the mean of the days to come,
 // and the hottest of those that count for the peak.
-func (o *outlook) temperatures(x *bottle, s *course, lu *luck, days float64) (room, hot float64) {
+func (o *outlook) temperatures(s *course, lu *luck, days float64) (room, hot float64) {
 	room, hot = o.mean+o.dev*lu.room, o.lately
 	if days > 0 {
 		soon := o.lately + (1.3*o.rising+0.6*o.wander)*share(lu.heat)
