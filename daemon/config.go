@@ -74,6 +74,11 @@ type Journal struct {
 	Dir   string        `yaml:"dir"`
 	Pause time.Duration `yaml:"pause"` // longest that readings wait to be written together
 	Keep  time.Duration `yaml:"keep"`  // what is older is deleted, but for open lots; 0 = everything stays
+	// MaxMB is the size, in MB, from which the oldest is deleted; 0 = it may grow.
+	MaxMB int `yaml:"max_mb"`
+	// Backups is the folder with copies of the journal. Where it can't be used, the
+	// newest of them takes its place; empty = the package's, for its own journal.
+	Backups string `yaml:"backups"`
 }
 
 // InfluxDB is a mirror of the journal.
@@ -139,7 +144,7 @@ func defaults() Config {
 	return Config{
 		Site:    Site{Name: "Home", Timezone: "UTC"},
 		MQTT:    MQTT{Listen: "127.0.0.1:1883", ClientID: "conditiond"},
-		Journal: Journal{Dir: "/var/lib/conditiond", Pause: 15 * time.Second},
+		Journal: Journal{Dir: packageDir, Pause: 15 * time.Second},
 		Web:     Web{Listen: "127.0.0.1:8080"},
 	}
 }

@@ -91,6 +91,12 @@ func (c configCheck) journal() {
 	if c.given("journal.keep") {
 		c.between("journal.keep", c.Journal.Keep, 30*24*time.Hour, 100*365*24*time.Hour)
 	}
+	if n := c.Journal.MaxMB; c.given("journal.max_mb") && (n < 50 || n > 1_000_000) {
+		c.fault("journal.max_mb", "%d: must be 50 to 1000000", n)
+	}
+	if c.given("journal.backups") {
+		c.text("journal.backups", c.Journal.Backups)
+	}
 }
 
 func (c configCheck) thresholds() {

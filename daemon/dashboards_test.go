@@ -16,6 +16,7 @@ import (
 
 	"conditiond/alerts/notify"
 	"conditiond/daemon/influx/influxdtest"
+	"conditiond/daemon/journal"
 	"conditiond/model/synth"
 )
 
@@ -106,7 +107,7 @@ func demoInto(t *testing.T, server *influxdtest.Server) (from, to time.Time) {
 	c := m.config(t.TempDir(), stories)
 	c.InfluxDB = &InfluxDB{URL: server.URL, Org: server.Org, Bucket: server.Bucket, TokenFile: notify.Secret("env:CONDITIOND_TEST_TOKEN")}
 	packaged := stories[0].Lot.PackagedAt
-	d, err := open(t.Context(), c, handAt(packaged.Add(-stories[0].Before)), quiet())
+	d, err := open(t.Context(), c, handAt(packaged.Add(-stories[0].Before)), journal.Open, quiet())
 	if err != nil {
 		t.Fatal(err)
 	}

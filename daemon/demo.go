@@ -13,6 +13,7 @@ import (
 
 	"conditiond/alerts"
 	"conditiond/daemon/engine"
+	"conditiond/daemon/journal"
 	"conditiond/daemon/mqtt"
 	"conditiond/model"
 	"conditiond/model/synth"
@@ -79,7 +80,7 @@ func (m Demo) progress(what string, n, of int) {
 func (m Demo) open(ctx context.Context, dir string, stories []story, log *slog.Logger) (*Daemon, error) {
 	c := m.config(dir, stories)
 	pace := handAt(stories[0].Lot.PackagedAt.Add(-stories[0].Before))
-	d, err := open(ctx, c, pace, log)
+	d, err := open(ctx, c, pace, journal.Open, log)
 	if err != nil {
 		return nil, err
 	}

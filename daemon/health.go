@@ -65,8 +65,10 @@ func (d *Daemon) journalPart() web.Part {
 		return web.Part{Problem: trouble.Error()}
 	case d.unsound.Load():
 		return web.Part{OK: true, Problem: "it failed its nightly check: restore a backup"}
-	case d.aside != "":
-		return web.Part{OK: true, Problem: "the old journal couldn't be used and was set aside as " + d.aside + "; open the lots again, or restore a backup"}
+	case d.lost != "":
+		return web.Part{OK: true, Problem: d.lost}
+	case d.sizeProblem() != "":
+		return web.Part{OK: true, Problem: d.sizeProblem()}
 	}
 	return web.Part{OK: true}
 }

@@ -3,6 +3,7 @@ package daemon
 import (
 	"cmp"
 	"context"
+	"errors"
 	"fmt"
 	"log/slog"
 	"sync/atomic"
@@ -29,6 +30,7 @@ type loop struct {
 	// bypass takes notices while the journal can't be written.
 	bypass func([]alerts.Message)
 
+	lost    string // what the journal no longer holds; empty = nothing
 	group   group
 	trouble error // of the last commit
 	seq     int64 // of the last entry
@@ -63,7 +65,7 @@ const retry = time.Second
 // run until the context ends, which is the end of input; what was taken in is
 // then finished.
 func (l *loop) run(ctx context.Context) error {
-	l.feed(engine.Input{At: l.pace.Now(), Start: &engine.Start{Version: version()}})
+	l.feed(engine.Input{At: l.pace.Now(), Start: &engine.Start{Version: version(), Lost: l.lost}})
 	timer := time.NewTimer(time.Hour)
 	defer timer.Stop()
 	pet := time.NewTicker(cmp.Or(watchdog(), time.Minute))
@@ -90,6 +92,9 @@ func (l *loop) run(ctx context.Context) error {
 		l.more()
 		l.ticks(l.pace.Now())
 		l.commitIfDue()
+		if errors.Is(l.trouble, journal.ErrOther) {
+			return l.trouble // whoever runs us starts us again
+		}
 	}
 }
 

@@ -4,11 +4,13 @@ import (
 	"context"
 	"crypto/rand"
 	"encoding/hex"
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
 	"slices"
 	"strings"
+	"syscall"
 	"time"
 
 	"conditiond/alerts"
@@ -94,10 +96,10 @@ func clientID(given, dir string) (string, error) {
 	b := make([]byte, 4)
 	rand.Read(b)
 	id := hex.EncodeToString(b)
-	if err := os.WriteFile(path, []byte(id+"\n"), 0o640); err != nil {
+	if err := os.WriteFile(path, []byte(id+"\n"), 0o640); err != nil && !errors.Is(err, syscall.ENOSPC) && !errors.Is(err, syscall.EROFS) {
 		return "", fmt.Errorf("keep the MQTT client id: %w", err)
 	}
-	return given + "-" + id, nil
+	return given + "-" + id, nil // without the disk it holds for this run
 }
 
 // follow makes what carries the journal outward.

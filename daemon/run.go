@@ -26,8 +26,10 @@ type Daemon struct {
 	pace      Pace
 	log       *slog.Logger
 	journal   *journal.Journal
-	aside     string      // where a journal that couldn't be used was put; empty = none
-	unsound   atomic.Bool // the journal failed its nightly check
+	lost      string       // what the journal no longer holds, and why; empty = nothing
+	unsound   atomic.Bool  // the journal failed its nightly check
+	tight     atomic.Bool  // it is larger than it may be
+	missed    atomic.Int64 // the last entry that was deleted before all had it
 	loop      *loop
 	board     *board
 	requests  chan request
@@ -62,7 +64,7 @@ func Run(ctx context.Context, c *Config, log *slog.Logger) error {
 	if volatile(c.Journal.Dir) {
 		log.Warn("the journal lies in memory or on an overlay: it may not survive a restart of this machine", "dir", c.Journal.Dir)
 	}
-	d, err := open(ctx, c, Pace{}, log)
+	d, err := open(ctx, c, Pace{}, journal.OpenAnyway, log)
 	if err != nil {
 		return err
 	}
@@ -77,7 +79,7 @@ func Run(ctx context.Context, c *Config, log *slog.Logger) error {
 func Offline(ctx context.Context, c *Config, log *slog.Logger) (*Daemon, error) {
 	own := *c
 	own.Web = Web{Listen: "127.0.0.1:0"}
-	d, err := open(ctx, &own, Pace{}, log)
+	d, err := open(ctx, &own, Pace{}, journal.Open, log)
 	if err != nil {
 		return nil, err
 	}
@@ -98,10 +100,10 @@ func (d *Daemon) Close() {
 
 // open takes the journal and brings the engine to where it ends. Pace{} is the
 // clock.
-func open(ctx context.Context, c *Config, pace Pace, log *slog.Logger) (*Daemon, error) {
+func open(ctx context.Context, c *Config, pace Pace, how opener, log *slog.Logger) (*Daemon, error) {
 	d := &Daemon{config: c, log: log, board: newBoard(), requests: make(chan request)}
 	var err error
-	if d.journal, d.aside, err = openJournal(c.Journal.Dir, log); err != nil {
+	if d.journal, d.lost, err = openJournal(ctx, c.Journal, how, log); err != nil {
 		return nil, err
 	}
 	e, err := engine.New(closet(c, time.Hour))
@@ -116,26 +118,9 @@ func open(ctx context.Context, c *Config, pace Pace, log *slog.Logger) (*Daemon,
 	}
 	d.pace = pace
 	d.loop = &loop{engine: e, journal: d.journal, pace: pace, pause: c.Journal.Pause, requests: d.requests,
-		board: d.board, log: log, bypass: d.bypass, seq: d.journal.Last()}
+		board: d.board, log: log, bypass: d.bypass, seq: d.journal.Last(), lost: d.lost}
 	d.board.show(e.View(), nil)
 	return d, nil
-}
-
-// openJournal sets a journal aside that can't be used and begins an empty one,
-// for the watch must go on; it says so.
-func openJournal(dir string, log *slog.Logger) (*journal.Journal, string, error) {
-	j, err := journal.Open(dir, log)
-	var unusable *journal.Unusable
-	if !errors.As(err, &unusable) {
-		return j, "", err
-	}
-	aside, err := journal.SetAside(dir, time.Now())
-	if err != nil {
-		return nil, "", errors.Join(unusable, err)
-	}
-	log.Error("the journal can't be used; it was set aside and an empty one begun: open the lots again, or restore a backup", "aside", aside, "err", unusable)
-	j, err = journal.Open(dir, log)
-	return j, aside, err
 }
 
 // drained is how long the followers may take for the last entries.
@@ -155,7 +140,7 @@ func (d *Daemon) start(ctx context.Context) {
 	}
 	d.group.Go(func() error {
 		defer giveUp()
-		err := d.loop.run(in)
+		err := d.orStop(d.loop.run(in))
 		d.drain()
 		return err
 	})

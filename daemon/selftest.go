@@ -12,6 +12,7 @@ import (
 	"strings"
 	"time"
 
+	"conditiond/daemon/journal"
 	"conditiond/daemon/mqtt"
 	"conditiond/model"
 )
@@ -77,7 +78,7 @@ func selfTestConfig(dir string) *Config {
 
 // liveOnce lets the daemon run until one reading has gone all the way.
 func liveOnce(ctx context.Context, c *Config, out io.Writer) error {
-	d, err := open(ctx, c, Pace{}, slog.New(slog.DiscardHandler))
+	d, err := open(ctx, c, Pace{}, journal.Open, slog.New(slog.DiscardHandler))
 	if err != nil {
 		return fmt.Errorf("the journal: %w", err)
 	}

@@ -20,6 +20,11 @@ func (d *Daemon) upkeep(ctx context.Context) error {
 	}
 	c := upkeepCron(zone, d.log)
 	c.Schedule(nightly{3*time.Hour + 30*time.Minute, zone}, cron.FuncJob(func() { d.tend(ctx) }))
+	if d.config.Journal.MaxMB > 0 {
+		if _, err := c.AddFunc("@every 1h", func() { d.fit(ctx) }); err != nil {
+			return fmt.Errorf("schedule the look at the journal's size: %w", err)
+		}
+	}
 	self := &self{d: d}
 	if _, err := c.AddFunc("@every 1m", func() { self.look(ctx) }); err != nil {
 		return fmt.Errorf("schedule the look at ourselves: %w", err)
@@ -94,12 +99,7 @@ func (d *Daemon) prune(ctx context.Context) {
 	for _, f := range d.followers {
 		seq = min(seq, f.State().Delivered)
 	}
-	old := d.pace.Now().Add(-d.config.Journal.Keep)
-	for _, l := range d.View().Lots {
-		if begun := l.Document.PackagedAt.Add(-before); l.ClosedAt == nil && begun.Before(old) {
-			old = begun
-		}
-	}
+	old := d.unneeded(d.pace.Now().Add(-d.config.Journal.Keep))
 	var rows int64
 	if err == nil {
 		rows, err = d.journal.Prune(ctx, old, seq)

@@ -35,7 +35,10 @@ type Input struct {
 }
 
 // Start is the program's beginning, in this life.
-type Start struct{ Version string }
+type Start struct {
+	Version string
+	Lost    string `json:",omitempty"` // what the journal no longer holds, and why; empty = nothing
+}
 
 // Open begins a lot. Past holds what the journal knows of its sensors from
 // before it was opened.

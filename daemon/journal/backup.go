@@ -55,14 +55,16 @@ func vacuumInto(ctx context.Context, from, to string) error {
 }
 
 // Check reads the whole file and tells any damage as an *Unusable.
-func (j *Journal) Check(ctx context.Context) error {
+func (j *Journal) Check(ctx context.Context) error { return check(ctx, j.Path, j.read.Load()) }
+
+func check(ctx context.Context, path string, db *sql.DB) error {
 	var verdict string
-	err := j.read.QueryRowContext(ctx, `PRAGMA quick_check(1)`).Scan(&verdict)
+	err := db.QueryRowContext(ctx, `PRAGMA quick_check(1)`).Scan(&verdict)
 	if err == nil && verdict != "ok" {
-		return &Unusable{Path: j.Path, Err: errors.New(verdict)}
+		return &Unusable{Path: path, Err: errors.New(verdict)}
 	}
 	if err != nil {
-		return judge(j.Path, err)
+		return judge(path, err)
 	}
 	return nil
 }
@@ -74,7 +76,7 @@ func Restore(ctx context.Context, dir, from string, at time.Time) (aside string,
 	if err := os.MkdirAll(dir, 0o750); err != nil {
 		return "", fmt.Errorf("making the journal's folder: %w", err)
 	}
-	lock, err := lockDir(dir)
+	lock, err := lockDir(dir, os.O_RDWR|os.O_CREATE)
 	if err != nil {
 		return "", err
 	}
@@ -108,7 +110,7 @@ func sound(ctx context.Context, path string) error {
 	}
 	err = migrate(db, steps())
 	if err == nil {
-		err = (&Journal{Path: path, read: db}).Check(ctx)
+		err = check(ctx, path, db)
 	}
 	return errors.Join(err, db.Close())
 }

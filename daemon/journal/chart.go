@@ -21,7 +21,7 @@ func (j *Journal) Series(ctx context.Context, series string, from, to time.Time,
 	}
 	n := int64(points)
 	width := (to.UnixNano() - from.UnixNano() + n - 1) / n
-	rows, err := j.read.QueryContext(ctx, `SELECT (at - ?1) / ?2 AS bucket, min(value), avg(value), max(value), count(*)
+	rows, err := j.read.Load().QueryContext(ctx, `SELECT (at - ?1) / ?2 AS bucket, min(value), avg(value), max(value), count(*)
 		FROM reading
 		WHERE at >= ?1 AND at < ?3 AND series = (SELECT id FROM series WHERE name = ?4)
 		GROUP BY bucket ORDER BY bucket`, from.UnixNano(), width, to.UnixNano(), series)

@@ -14,8 +14,8 @@ import (
 
 // lockDir makes this process the only one that writes in dir, until the file
 // is closed or the process ends.
-func lockDir(dir string) (*os.File, error) {
-	f, err := os.OpenFile(filepath.Join(dir, "journal.lock"), os.O_RDWR|os.O_CREATE, 0o640)
+func lockDir(dir string, flag int) (*os.File, error) {
+	f, err := os.OpenFile(filepath.Join(dir, "journal.lock"), flag, 0o640)
 	if err != nil {
 		return nil, fmt.Errorf("locking the journal: %w; its folder must be writable for this user", err)
 	}

@@ -148,6 +148,11 @@ func (j *Journal) settle(g group, done bool) {
 }
 
 func (j *Journal) write(g group) error {
+	if j.db == nil {
+		if err := j.regain(); err != nil {
+			return err
+		}
+	}
 	tx, err := j.db.Begin()
 	if err != nil {
 		return err

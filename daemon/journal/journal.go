@@ -58,16 +58,17 @@ type Journal struct {
 	Path string // of the file
 
 	log  *slog.Logger
-	lock *os.File
-	db   *sql.DB // the one writer
-	read *sql.DB
+	lock *os.File // nil while there can be none
+	read atomic.Pointer[sql.DB]
 
-	addEntry, addReading *sql.Stmt
+	unread bool // it is there and can't be read
 
 	last atomic.Int64 // committed
 
-	writing sync.Mutex       // held during a commit; guards ids
-	ids     map[string]int64 // of the series
+	writing              sync.Mutex // held during a commit; guards what follows
+	db                   *sql.DB    // the one writer; nil while the disk can't be written
+	addEntry, addReading *sql.Stmt
+	ids                  map[string]int64 // of the series
 
 	mu        sync.Mutex // guards what follows
 	next      int64      // the next entry's
@@ -83,7 +84,7 @@ func Open(dir string, log *slog.Logger) (*Journal, error) {
 	if err := os.MkdirAll(dir, 0o750); err != nil {
 		return nil, fmt.Errorf("making the journal's folder: %w", err)
 	}
-	lock, err := lockDir(dir)
+	lock, err := lockDir(dir, os.O_RDWR|os.O_CREATE)
 	if err != nil {
 		return nil, err
 	}
@@ -105,13 +106,21 @@ func openFile(path string, log *slog.Logger) (*Journal, error) {
 	if err := makeIfAbsent(path, log); err != nil {
 		return nil, err
 	}
-	j := &Journal{Path: path, log: log, ids: map[string]int64{}, committed: make(chan struct{})}
-	if err := j.start(); err != nil {
+	j := unopened(path, log)
+	err := j.start()
+	if err == nil {
+		err = j.checkAtStart()
+	}
+	if err != nil {
 		j.closeFiles()
 		return nil, judge(path, err)
 	}
 	log.Info("journal open", "path", path, "last", j.last.Load())
 	return j, nil
+}
+
+func unopened(path string, log *slog.Logger) *Journal {
+	return &Journal{Path: path, log: log, ids: map[string]int64{}, committed: make(chan struct{})}
 }
 
 func (j *Journal) start() (err error) {
@@ -128,10 +137,12 @@ func (j *Journal) start() (err error) {
 	if err := migrate(j.db, steps()); err != nil {
 		return err
 	}
-	if j.read, err = sql.Open("sqlite", source(j.Path, "query_only(1)")); err != nil {
+	read, err := sql.Open("sqlite", source(j.Path, "query_only(1)"))
+	if err != nil {
 		return err
 	}
-	j.read.SetMaxOpenConns(4)
+	read.SetMaxOpenConns(4)
+	j.read.Store(read)
 	if j.addEntry, err = j.db.Prepare(`INSERT INTO entry (seq, at, body, readings) VALUES (?, ?, ?, ?)`); err != nil {
 		return err
 	}
@@ -140,10 +151,7 @@ func (j *Journal) start() (err error) {
 		ON CONFLICT DO NOTHING`); err != nil {
 		return err
 	}
-	if err := j.recall(); err != nil {
-		return err
-	}
-	return j.checkAtStart()
+	return j.recall(j.db)
 }
 
 func (j *Journal) checkAtStart() error {
@@ -158,14 +166,14 @@ func (j *Journal) checkAtStart() error {
 }
 
 // recall reads where the journal stands.
-func (j *Journal) recall() error {
-	last, err := lastSeq(j.db)
+func (j *Journal) recall(from querier) error {
+	last, err := lastSeq(from)
 	if err != nil {
 		return err
 	}
 	j.last.Store(last)
 	j.next = last + 1
-	names, err := seriesNames(j.db)
+	names, err := seriesNames(from)
 	for id, name := range names {
 		j.ids[name] = id
 	}
@@ -190,8 +198,10 @@ func connect(path string) (*sql.DB, error) {
 // no speed (cmd/throughput).
 func source(path string, pragmas ...string) string {
 	q := url.Values{"_pragma": append([]string{"busy_timeout(5000)", "cell_size_check(1)", "cache_size(-512)"}, pragmas...)}
-	return "file:" + (&url.URL{Path: path}).EscapedPath() + "?" + q.Encode()
+	return fileURL(path) + "?" + q.Encode()
 }
+
+func fileURL(path string) string { return "file:" + (&url.URL{Path: path}).EscapedPath() }
 
 // Last is the last committed entry's Seq; 0 when there is none.
 func (j *Journal) Last() int64 { return j.last.Load() }
@@ -222,12 +232,16 @@ func (j *Journal) Size() (int64, error) {
 
 // Close commits what is open and lets go of the file.
 func (j *Journal) Close() error {
-	return errors.Join(j.Commit(), j.closeFiles(), j.lock.Close())
+	err := errors.Join(j.Commit(), j.closeFiles())
+	if j.lock != nil {
+		err = errors.Join(err, j.lock.Close())
+	}
+	return err
 }
 
 func (j *Journal) closeFiles() error {
 	var errs []error
-	for _, db := range []*sql.DB{j.read, j.db} {
+	for _, db := range []*sql.DB{j.read.Load(), j.db} {
 		if db != nil {
 			errs = append(errs, db.Close())
 		}

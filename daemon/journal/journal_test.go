@@ -293,7 +293,7 @@ func TestWalShrinksAfterALongReader(t *testing.T) {
 		}
 	}
 	some(10)
-	tx, err := j.read.BeginTx(t.Context(), nil)
+	tx, err := j.read.Load().BeginTx(t.Context(), nil)
 	if err != nil {
 		t.Fatal(err)
 	}

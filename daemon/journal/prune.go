@@ -2,6 +2,7 @@ package journal
 
 import (
 	"context"
+	"database/sql"
 	"fmt"
 	"time"
 )
@@ -30,6 +31,9 @@ func (j *Journal) Prune(ctx context.Context, before time.Time, seq int64) (rows 
 func (j *Journal) pruneSome(before, seq int64) (rows int64, err error) {
 	j.writing.Lock()
 	defer j.writing.Unlock()
+	if j.db == nil {
+		return 0, errNoDisk
+	}
 	tx, err := j.db.Begin()
 	if err != nil {
 		return 0, err
@@ -48,4 +52,32 @@ func (j *Journal) pruneSome(before, seq int64) (rows int64, err error) {
 	n, _ := entries.RowsAffected() // the driver always knows
 	m, _ := readings.RowsAffected()
 	return n + m, tx.Commit()
+}
+
+// Used is how many bytes the file needs for what is in it, apart from room that
+// was freed, and the time of the oldest of that; zero = it is empty.
+func (j *Journal) Used(ctx context.Context) (bytes int64, oldest time.Time, err error) {
+	var pages, free int64
+	var at sql.NullInt64
+	for query, into := range map[string]any{
+		`PRAGMA page_count`:     &pages,
+		`PRAGMA freelist_count`: &free,
+		`SELECT min(a) FROM (SELECT min(at) AS a FROM reading UNION SELECT at FROM (SELECT at FROM entry ORDER BY seq LIMIT 1))`: &at,
+	} {
+		if err := j.read.Load().QueryRowContext(ctx, query).Scan(into); err != nil {
+			return 0, time.Time{}, fmt.Errorf("measuring the journal: %w", err)
+		}
+	}
+	if at.Valid {
+		oldest = instant(at.Int64)
+	}
+	return (pages - free) * pageSize, oldest, nil
+}
+
+// LastBefore is the last entry from before an instant; 0 when there is none.
+func (j *Journal) LastBefore(ctx context.Context, at time.Time) (seq int64, err error) {
+	if err := j.read.Load().QueryRowContext(ctx, `SELECT coalesce(max(seq), 0) FROM entry WHERE at < ?`, at.UnixNano()).Scan(&seq); err != nil {
+		return 0, fmt.Errorf("reading the journal before %v: %w", at, err)
+	}
+	return seq, nil
 }

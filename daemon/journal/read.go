@@ -51,7 +51,7 @@ func (j *Journal) After(ctx context.Context, seq int64, limit int) ([]Entry, err
 		return nil, fmt.Errorf("reading the journal after entry %d: %w", seq, err)
 	}
 	// Read after the entries, so that it names every series in them.
-	names, err := seriesNames(j.read)
+	names, err := seriesNames(j.read.Load())
 	if err != nil {
 		return nil, fmt.Errorf("reading the journal's series: %w", err)
 	}
@@ -65,7 +65,7 @@ func (j *Journal) After(ctx context.Context, seq int64, limit int) ([]Entry, err
 }
 
 func (j *Journal) after(ctx context.Context, seq int64, limit int) (entries []Entry, packed [][]byte, err error) {
-	rows, err := j.read.QueryContext(ctx, `SELECT seq, at, body, readings FROM entry
+	rows, err := j.read.Load().QueryContext(ctx, `SELECT seq, at, body, readings FROM entry
 		WHERE seq > ? ORDER BY seq LIMIT ?`, seq, limit)
 	if err != nil {
 		return nil, nil, err
@@ -100,7 +100,7 @@ func (j *Journal) Readings(ctx context.Context, q Query) ([]Reading, error) {
 		q.Limit = -1
 	}
 	from, to := bounds(q.From, q.To)
-	rows, err := j.read.QueryContext(ctx, `SELECT at, value FROM reading
+	rows, err := j.read.Load().QueryContext(ctx, `SELECT at, value FROM reading
 		WHERE at >= ? AND at < ? AND series = (SELECT id FROM series WHERE name = ?)
 		ORDER BY at `+q.order()+` LIMIT ?`, from, to, q.Series, q.Limit)
 	if err != nil {
@@ -152,7 +152,7 @@ func (j *Journal) Cursor(ctx context.Context, name string) (int64, error) {
 	if ok {
 		return seq, nil
 	}
-	err := j.read.QueryRowContext(ctx, `SELECT seq FROM cursor WHERE name = ?`, name).Scan(&seq)
+	err := j.read.Load().QueryRowContext(ctx, `SELECT seq FROM cursor WHERE name = ?`, name).Scan(&seq)
 	if errors.Is(err, sql.ErrNoRows) {
 		return -1, nil
 	}
@@ -165,7 +165,7 @@ func (j *Journal) Cursor(ctx context.Context, name string) (int64, error) {
 // Kept is what was kept under a name at the last commit; 0 and nil when
 // nothing was.
 func (j *Journal) Kept(ctx context.Context, name string) (seq int64, state []byte, err error) {
-	err = j.read.QueryRowContext(ctx, `SELECT seq, state FROM kept WHERE name = ?`, name).Scan(&seq, &state)
+	err = j.read.Load().QueryRowContext(ctx, `SELECT seq, state FROM kept WHERE name = ?`, name).Scan(&seq, &state)
 	if err != nil && !errors.Is(err, sql.ErrNoRows) {
 		return 0, nil, fmt.Errorf("reading what was kept of %s: %w", name, err)
 	}

@@ -18,6 +18,8 @@ var (
 	// ErrNewer: a newer version of the program wrote the journal, so this one
 	// leaves it alone.
 	ErrNewer = errors.New("the journal was written by a newer version of this program: install that one again, or a later one")
+	// ErrOther: what was opened without the disk is not what the disk holds.
+	ErrOther = errors.New("the journal can be opened again and holds more than was known: start anew")
 	// ErrFull: so much waits in memory to be written that no more is taken.
 	ErrFull = errors.New("too much waits to be written to the journal")
 
@@ -72,7 +74,7 @@ func damaged(err error) bool {
 // next Open makes an empty one. It returns the new name, empty when there was
 // none to set aside. Only while no process has the journal.
 func SetAside(dir string, at time.Time) (string, error) {
-	lock, err := lockDir(dir)
+	lock, err := lockDir(dir, os.O_RDWR|os.O_CREATE)
 	if err != nil {
 		return "", err
 	}
