@@ -88,6 +88,7 @@ func (l *loop) run(ctx context.Context) error {
 			if time.Since(slept) > wait+overslept {
 				l.waking(ctx)
 			}
+			l.catchUp()
 		}
 		l.more()
 		l.ticks(l.pace.Now())
@@ -146,6 +147,19 @@ func (l *loop) more() {
 		default:
 			return
 		}
+	}
+}
+
+// catchUp lives through an hour of a lot's past, where an upgrade made that
+// needed. So messages, rules and notices go on meanwhile.
+func (l *loop) catchUp() {
+	if !l.engine.Behind() {
+		return
+	}
+	l.engine.CatchUp()
+	if !l.engine.Behind() {
+		l.log.Info("lots are up to date again")
+		l.feed(engine.Input{At: l.pace.Now(), Tick: true})
 	}
 }
 
@@ -234,6 +248,9 @@ func (l *loop) keep(en *engine.Entry) error {
 
 // wait is how long the loop has nothing to do without being asked.
 func (l *loop) wait() time.Duration {
+	if l.engine.Behind() {
+		return 0
+	}
 	idle := l.pace.Until(l.engine.Next())
 	if l.group.began.IsZero() {
 		return idle
@@ -332,9 +349,14 @@ func recoverEngine(ctx context.Context, e *engine.Engine, j *journal.Journal, lo
 	if state != nil {
 		if err := e.Restore(state); err != nil {
 			seq = 0 // the entries hold all of it
+			log.Warn("the kept state can't be read: the journal is read from its first entry, which may take long", "err", err)
 		}
 	}
+	if e.Behind() {
+		log.Info("lots are lived through again, as this version sees them: until that is done their last estimates stand")
+	}
 	for {
+		tellSystemd(busy)
 		entries, err := j.After(ctx, seq, 1000)
 		if err != nil || len(entries) == 0 {
 			return err

@@ -10,6 +10,8 @@ const (
 	ready    = sd.SdNotifyReady
 	stopping = sd.SdNotifyStopping
 	alive    = sd.SdNotifyWatchdog
+	// busy asks for two minutes more until ready.
+	busy = "EXTEND_TIMEOUT_USEC=120000000"
 )
 
 // tellSystemd our state; without systemd it does nothing.

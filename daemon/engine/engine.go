@@ -33,6 +33,7 @@ type Engine struct {
 	started time.Time
 	sensors map[string]sensor
 	lots    map[string]*lot
+	behind  []*lot // see Behind
 	book    alerts.Book
 	recent  []alerts.Alert // newest first
 	parts   []alerts.Part  // of the watch itself that are out of order
@@ -250,6 +251,10 @@ func (e *Engine) tick(en *Entry) {
 	write := en.At.Equal(en.At.Truncate(e.c.Every))
 	for _, l := range e.ordered() {
 		if l.ClosedAt != nil {
+			continue
+		}
+		if l.estimator.Behind() {
+			e.look(en, l, nil)
 			continue
 		}
 		est := l.estimator.Clone()

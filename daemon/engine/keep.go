@@ -49,14 +49,19 @@ func (e *Engine) Restore(state []byte) error {
 		return fmt.Errorf("read the kept state: %w", err)
 	}
 	lots := map[string]*lot{}
+	var behind []*lot
 	for _, old := range k.Lots {
 		l, err := e.revive(old)
 		if err != nil {
 			return err
 		}
 		lots[l.Document.ID] = l
+		if l.estimator != nil && l.estimator.Behind() {
+			behind = append(behind, l)
+		}
 	}
 	e.now, e.lots, e.book, e.recent, e.parts, e.marks = k.Now, lots, k.Book.Clone(), k.Recent, k.Parts, k.Marks
+	e.behind = behind
 	for name := range e.sensors {
 		e.sensors[name] = k.Sensors[name]
 	}
@@ -74,10 +79,36 @@ func (e *Engine) revive(old keptLot) (*lot, error) {
 	if err != nil {
 		return nil, fmt.Errorf("the estimate of %s: %w", old.Document.ID, err)
 	}
-	l.estimator = est
-	if old.Estimate != nil { // with the signs, which are not written down
-		now := est.Estimate()
+	l.estimator, l.Estimate = est, old.Estimate
+	l.sayAgain()
+	return l, nil
+}
+
+// sayAgain what was said, with the signs, which are not written down.
+func (l *lot) sayAgain() {
+	if l.Estimate != nil && !l.estimator.Behind() {
+		now := l.estimator.Estimate()
 		l.Estimate = &now
 	}
-	return l, nil
+}
+
+// Behind says whether there are lots whose past is lived through again, because
+// what was thought of it is an earlier version's. Their last estimates stand
+// meanwhile, and all rules go on.
+func (e *Engine) Behind() bool { return len(e.behind) > 0 }
+
+// CatchUp lives through one more hour of one of them.
+func (e *Engine) CatchUp() {
+	if !e.Behind() {
+		return
+	}
+	l := e.behind[0]
+	if l.estimator != nil && l.estimator.Behind() {
+		l.estimator.CatchUp()
+		return
+	}
+	e.behind = e.behind[1:]
+	if l.estimator != nil {
+		l.sayAgain()
+	}
 }

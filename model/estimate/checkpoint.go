@@ -25,17 +25,20 @@ const (
 func (e *Estimator) MarshalBinary() ([]byte, error) {
 	var w bytes.Buffer
 	put := func(v any) { binary.Write(&w, binary.LittleEndian, v) } // a buffer takes everything
-	put(form)
+	h, version := &e.now.history, form
+	if e.Behind() {
+		h, version = &e.past.all, first
+	}
+	put(version)
 	put(int64(e.next))
 	put(instant(e.chilledAt))
 	put(instant(e.closedAt))
 	put(e.now.gauge.record())
-	put(e.now.cloud != nil)
+	put(e.now.cloud != nil || e.Behind())
 	e.waiting.save(put)
-	if e.now.cloud == nil {
+	if e.now.cloud == nil && !e.Behind() {
 		return w.Bytes(), nil
 	}
-	h := &e.now.history
 	put(int64(h.hours()))
 	put(h.room)
 	put(h.gauge)
@@ -43,6 +46,9 @@ func (e *Estimator) MarshalBinary() ([]byte, error) {
 	put(h.seen)
 	put([]float64{h.capC, h.open})
 	put(h.opens)
+	if e.Behind() {
+		return w.Bytes(), nil
+	}
 	put(e.now.cloud.proof[:])
 	put(int64(e.now.cloud.startled))
 	for _, list := range e.now.cloud.members {
@@ -117,7 +123,8 @@ func (l *loader) size(most int) int {
 }
 
 // Restore goes on from a checkpoint of a lot, with the same setup, to the same
-// bytes as if there had been no break.
+// bytes as if there had been no break. From one of an earlier form the estimator
+// is Behind.
 func Restore(s Setup, state []byte) (*Estimator, error) {
 	e := New(s)
 	l := &loader{r: bytes.NewReader(state)}
@@ -155,6 +162,7 @@ func (e *Estimator) load(l *loader, most int, cloud bool) {
 		e.loadCloud(l)
 	default:
 		e.relive(past)
+		return
 	}
 	if l.err == nil {
 		e.now.said = e.answer()

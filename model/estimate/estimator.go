@@ -18,6 +18,7 @@ type Estimator struct {
 	next    int // the window that ends next, counted from packaging
 	waiting pending
 	now     frame
+	past    *past // nil unless it is behind
 
 	chilledAt, closedAt time.Time
 }
@@ -81,8 +82,11 @@ func (e *Estimator) Event(v Event) {
 // longest is how many windows a lot is followed.
 const longest = 2 * 365 * 24
 
-// Advance ends all windows that are over at an instant.
+// Advance ends all windows that are over at an instant; one that is behind waits.
 func (e *Estimator) Advance(to time.Time) {
+	if e.Behind() {
+		return
+	}
 	last := min(e.at(to), longest)
 	if last <= 0 {
 		e.next = max(e.next, last)
@@ -171,15 +175,6 @@ func (e *Estimator) live(room, gauge float64, seen bool) {
 	}
 }
 
-// relive draws the possible bottles anew and lives through a history with them.
-func (e *Estimator) relive(past history) {
-	e.now.history = history{capC: past.capC, open: past.open, opens: past.opens}
-	e.now.cloud = newCloud(e.belief, e.laws, &e.now.history, e.seed)
-	for i := range past.room {
-		e.live(float64(past.room[i]), float64(past.gauge[i]), past.seen[i])
-	}
-}
-
 // chilled says whether the lot was in the cold when the window ended.
 func (e *Estimator) chilled() bool {
 	return !e.chilledAt.IsZero() && e.next >= e.at(e.chilledAt)
@@ -206,5 +201,6 @@ func (e *Estimator) Clone() *Estimator {
 	out := *e
 	out.waiting = e.waiting.clone()
 	out.now.history = e.now.history.clip()
+	out.past = e.past.clone()
 	return &out
 }

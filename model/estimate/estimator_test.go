@@ -116,28 +116,54 @@ func TestCheckpointGoesOnToTheSameBytes(t *testing.T) {
 }
 
 // After an upgrade the checkpoint is of an earlier form: its hours are lived
-// through again, to the same bytes.
+// through again, to the same bytes. What is heard meanwhile waits, a break
+// begins anew, and a clone goes its own way.
 func TestEarlierCheckpointIsLivedAgain(t *testing.T) {
 	_, r, s := lot(2, 9)
 	e := New(s)
 	feed(e, r.Readings, day(-1), day(5.5))
+	earlier := saved(t, e)
+	binary.LittleEndian.PutUint16(earlier, first)
+	back := revived(t, s, earlier)
+	for range 60 {
+		back.CatchUp()
+	}
+	broken := revived(t, s, saved(t, back))
+	feed(e, r.Readings, day(5.5), day(5.6))
+	for name, back := range map[string]*Estimator{"a clone": back.Clone(), "going on": back, "after a break": broken} {
+		feed(back, r.Readings, day(5.5), day(5.6))
+		for back.Behind() {
+			back.CatchUp()
+		}
+		back.Advance(day(5.6))
+		if said(t, e) != said(t, back) {
+			t.Errorf("%s, lived through again, it says\n%s\nnot\n%s", name, said(t, back), said(t, e))
+		}
+	}
+	feed(e, r.Readings, day(5.6), day(7))
+	feed(back, r.Readings, day(5.6), day(7))
+	if said(t, e) != said(t, back) {
+		t.Error("a day and a half later, it says something else")
+	}
+}
+
+func saved(t *testing.T, e *Estimator) []byte {
+	t.Helper()
 	state, err := e.MarshalBinary()
 	if err != nil {
 		t.Fatal(err)
 	}
-	binary.LittleEndian.PutUint16(state, first)
-	back, err := Restore(s, state)
-	if err != nil {
-		t.Fatal(err)
+	return state
+}
+
+// revived is an estimator that is behind.
+func revived(t *testing.T, s Setup, state []byte) *Estimator {
+	t.Helper()
+	e, err := Restore(s, state)
+	if err != nil || !e.Behind() {
+		t.Fatalf("behind: %v, %v", err == nil && e.Behind(), err)
 	}
-	if said(t, e) != said(t, back) {
-		t.Errorf("lived through again, it says\n%s\nnot\n%s", said(t, back), said(t, e))
-	}
-	feed(e, r.Readings, day(5.5), day(7))
-	feed(back, r.Readings, day(5.5), day(7))
-	if said(t, e) != said(t, back) {
-		t.Error("a day and a half later, it says something else")
-	}
+	return e
 }
 
 func TestRestoreRefusesWhatItCantRead(t *testing.T) {
