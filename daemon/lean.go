@@ -3,15 +3,35 @@ package daemon
 import (
 	"fmt"
 	"os"
+	"runtime/debug"
+	"runtime/metrics"
 	"strings"
 	"syscall"
 )
 
-// slim is lean as a chore.
+// slim is modest and lean as a chore.
 func (d *Daemon) slim() {
+	modest()
 	if err := lean(); err != nil {
 		d.log.Info("memory couldn't be given back", "err", err)
 	}
+}
+
+// frugal is how far memory may grow, in bytes, before the collector works harder
+// instead: a Pi is small. Under cmd/throughput's load this keeps 39 MiB resident
+// where 44 would be, for no more CPU than the measurement's noise.
+const frugal = 22 << 20
+
+// modest holds memory at frugal, or at twice what is in use where that is more:
+// the collector would work for nothing otherwise. What GOMEMLIMIT says goes
+// before it.
+func modest() {
+	if os.Getenv("GOMEMLIMIT") != "" {
+		return
+	}
+	use := []metrics.Sample{{Name: "/gc/heap/live:bytes"}}
+	metrics.Read(use)
+	debug.SetMemoryLimit(max(frugal, 2*int64(use[0].Value.Uint64())))
 }
 
 // lean gives back the pages of the program's own code, most of which are in

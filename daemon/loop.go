@@ -159,6 +159,7 @@ func (l *loop) catchUp() {
 	l.engine.CatchUp()
 	if !l.engine.Behind() {
 		l.log.Info("lots are up to date again")
+		l.kept = time.Time{} // so that nothing of it is done twice
 		l.feed(engine.Input{At: l.pace.Now(), Tick: true})
 	}
 }
@@ -340,17 +341,19 @@ func (l *loop) finish() error {
 const snapshotName = "engine"
 
 // recoverEngine brings an engine to where the journal ends. An entry that can't
-// be read is told and left out: without it the watch goes on.
-func recoverEngine(ctx context.Context, e *engine.Engine, j *journal.Journal, log *slog.Logger) error {
+// be read is told and left out: without it the watch goes on. It says of when
+// the kept state is that it began with.
+func recoverEngine(ctx context.Context, e *engine.Engine, j *journal.Journal, log *slog.Logger) (kept time.Time, err error) {
 	seq, state, err := j.Kept(ctx, snapshotName)
 	if err != nil {
-		return err
+		return kept, err
 	}
 	if state != nil {
 		if err := e.Restore(state); err != nil {
 			seq = 0 // the entries hold all of it
 			log.Warn("the kept state can't be read: the journal is read from its first entry, which may take long", "err", err)
 		}
+		kept = e.Now()
 	}
 	if e.Behind() {
 		log.Info("lots are lived through again, as this version sees them: until that is done their last estimates stand")
@@ -359,7 +362,7 @@ func recoverEngine(ctx context.Context, e *engine.Engine, j *journal.Journal, lo
 		tellSystemd(busy)
 		entries, err := j.After(ctx, seq, 1000)
 		if err != nil || len(entries) == 0 {
-			return err
+			return kept, err
 		}
 		for _, en := range recallAll(entries, log) {
 			e.Apply(en)

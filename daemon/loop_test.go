@@ -54,7 +54,7 @@ func watchOf(t *testing.T, dir string, air, gauge Sensor) *watched {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { j.Close() })
-	if err := recoverEngine(t.Context(), e, j, quiet()); err != nil {
+	if _, err := recoverEngine(t.Context(), e, j, quiet()); err != nil {
 		t.Fatal(err)
 	}
 	w := &watched{messages: make(chan arrival, 100), commands: make(chan request), hand: handAt(time.Date(2031, 3, 1, 14, 0, 0, 0, time.UTC))}

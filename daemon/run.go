@@ -4,8 +4,6 @@ import (
 	"context"
 	"errors"
 	"log/slog"
-	"os"
-	"runtime/debug"
 	"slices"
 	"sync/atomic"
 	"time"
@@ -50,17 +48,9 @@ type link interface {
 	Close(context.Context) error
 }
 
-// frugal is how far memory may grow before the collector works harder instead,
-// in bytes: a Pi is small. Under cmd/throughput's load this keeps 39 MiB
-// resident where 44 would be, for no more CPU than the measurement's noise.
-const frugal = 22 << 20
-
-// Run is the daemon until the context ends. What GOMEMLIMIT says goes before
-// our own frugality.
+// Run is the daemon until the context ends.
 func Run(ctx context.Context, c *Config, log *slog.Logger) error {
-	if os.Getenv("GOMEMLIMIT") == "" {
-		debug.SetMemoryLimit(frugal)
-	}
+	modest()
 	if volatile(c.Journal.Dir) {
 		log.Warn("the journal lies in memory or on an overlay: it may not survive a restart of this machine", "dir", c.Journal.Dir)
 	}
@@ -106,9 +96,10 @@ func open(ctx context.Context, c *Config, pace Pace, how opener, log *slog.Logge
 	if d.journal, d.lost, err = openJournal(ctx, c.Journal, how, log); err != nil {
 		return nil, err
 	}
+	var kept time.Time
 	e, err := engine.New(closet(c, time.Hour))
 	if err == nil {
-		err = recoverEngine(ctx, e, d.journal, log)
+		kept, err = recoverEngine(ctx, e, d.journal, log)
 	}
 	if err != nil {
 		return nil, errors.Join(err, d.journal.Close())
@@ -118,7 +109,7 @@ func open(ctx context.Context, c *Config, pace Pace, how opener, log *slog.Logge
 	}
 	d.pace = pace
 	d.loop = &loop{engine: e, journal: d.journal, pace: pace, pause: c.Journal.Pause, requests: d.requests,
-		board: d.board, log: log, bypass: d.bypass, seq: d.journal.Last(), lost: d.lost}
+		board: d.board, log: log, bypass: d.bypass, seq: d.journal.Last(), kept: kept, lost: d.lost}
 	d.board.show(e.View(), nil)
 	return d, nil
 }
