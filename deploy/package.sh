@@ -88,7 +88,7 @@ tarball() { # MACHINE
   tar -C "$work/tar" --sort=name --owner=0 --group=0 --numeric-owner --format=gnu -cf - "$name" | gzip -9n >"dist/$name.tar.gz"
 }
 
-CGO_ENABLED=0 go build -o "$work/here" ./cmd/conditiond
+CGO_ENABLED=0 go build -tags pages -o "$work/here" ./cmd/conditiond
 (cd deploy/package && CGO_ENABLED=0 go build -o "$work/nfpm" github.com/goreleaser/nfpm/v2/cmd/nfpm)
 pages "$work/pages"
 for m in "${machines[@]}"; do

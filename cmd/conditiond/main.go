@@ -65,8 +65,9 @@ Start with:  conditiond demo`,
 	root.SetErr(errs)
 	root.AddCommand(
 		runCommand(), demoCommand(), checkCommand(), planCommand(), lotCommand(), statusCommand(), chartCommand(), whatIfCommand(),
-		replayCommand(), simulateCommand(), notifyCommand(), backupCommand(), restoreCommand(), selftestCommand(), probeCommand(), setupCommand(), manCommand(),
+		replayCommand(), simulateCommand(), notifyCommand(), backupCommand(), restoreCommand(), selftestCommand(), probeCommand(), setupCommand(),
 	)
+	root.AddCommand(forPackagers()...)
 	err := root.Execute()
 	if err == nil {
 		return done

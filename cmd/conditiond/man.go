@@ -1,3 +1,5 @@
+//go:build pages
+
 package main
 
 import (
@@ -8,7 +10,10 @@ import (
 	"github.com/spf13/cobra/doc"
 )
 
-// manCommand is for those who build packages.
+// forPackagers is compiled in for those who build packages alone: what writes
+// manuals weighs more than it is worth on a Pi.
+func forPackagers() []*cobra.Command { return []*cobra.Command{manCommand()} }
+
 func manCommand() *cobra.Command {
 	var date string
 	c := &cobra.Command{
