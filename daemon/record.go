@@ -97,6 +97,15 @@ const coursePrefix = "lot/"
 
 func courseOf(lot, figure string) string { return coursePrefix + lot + "/" + figure }
 
+// coursesOf a lot are all of them.
+func coursesOf(lot string) []string {
+	var out []string
+	for _, figure := range []string{"co2_p05", "co2_p50", "co2_p95", "gauge_bar", "beer_c"} {
+		out = append(out, courseOf(lot, figure))
+	}
+	return out
+}
+
 // course is what a chart shows of an estimate.
 func course(e estimate.Estimate) []journal.Reading {
 	var out []journal.Reading

@@ -109,7 +109,7 @@ func (d *Daemon) Readings(ctx context.Context, sensor string, from, to time.Time
 	return out, nil
 }
 
-// Series of a lot.
+// Series of a lot, from its packaging until now or its closing.
 func (d *Daemon) Series(ctx context.Context, id string, from, to time.Time, points int) (web.Series, error) {
 	l, ok := d.lot(id)
 	if !ok {
@@ -120,23 +120,25 @@ func (d *Daemon) Series(ctx context.Context, id string, from, to time.Time, poin
 	}
 	if to.IsZero() {
 		to = d.View().Time.Add(time.Second)
+		if l.ClosedAt != nil { // its gauge may be another lot's since
+			to = l.ClosedAt.Add(time.Second)
+		}
 	}
 	out := web.Series{Lot: id, From: from, To: to}
 	if !from.Before(to) {
 		return out, nil // nothing has happened yet
 	}
-	var err error
-	get := func(series string) []web.Sample {
-		list, e := d.thinned(ctx, series, from, to, points)
-		err = errors.Join(err, e)
-		return list
-	}
-	out.Temperature = get(d.series(l.Thermometer))
+	names := []string{d.series(l.Thermometer)}
 	if l.Gauge != "" {
-		out.Pressure = get(d.series(l.Gauge))
+		names = append(names, d.series(l.Gauge))
 	}
-	out.Estimates = joined(get(courseOf(id, "co2_p05")), get(courseOf(id, "co2_p50")), get(courseOf(id, "co2_p95")),
-		get(courseOf(id, "gauge_bar")), get(courseOf(id, "beer_c")))
+	all, err := d.journal.Series(ctx, append(names, coursesOf(id)...), from, to, points)
+	out.Temperature = samples(all[d.series(l.Thermometer)])
+	if l.Gauge != "" {
+		out.Pressure = samples(all[d.series(l.Gauge)])
+	}
+	get := func(figure string) []web.Sample { return samples(all[courseOf(id, figure)]) }
+	out.Estimates = joined(get("co2_p05"), get("co2_p50"), get("co2_p95"), get("gauge_bar"), get("beer_c"))
 	return out, err
 }
 
@@ -149,13 +151,13 @@ func (d *Daemon) lot(id string) (engine.LotView, bool) {
 	return engine.LotView{}, false
 }
 
-func (d *Daemon) thinned(ctx context.Context, series string, from, to time.Time, points int) ([]web.Sample, error) {
-	list, err := d.journal.Series(ctx, series, from, to, points)
+// samples are the buckets' means.
+func samples(list []journal.Bucket) []web.Sample {
 	out := make([]web.Sample, len(list))
 	for i, b := range list {
 		out[i] = web.Sample{Time: b.From, Value: b.Mean}
 	}
-	return out, err
+	return out
 }
 
 // joined joins what an estimate said at an instant.

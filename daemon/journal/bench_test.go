@@ -108,7 +108,7 @@ func BenchmarkMillion(b *testing.B) {
 	})
 	b.Run("chart of three weeks", func(b *testing.B) {
 		for b.Loop() {
-			buckets, err := j.Series(b.Context(), "sensor-3", noon, noon.AddDate(0, 0, 21), 500)
+			buckets, err := j.Series(b.Context(), []string{"sensor-3"}, noon, noon.AddDate(0, 0, 21), 500)
 			if err != nil || len(buckets) != 500 {
 				b.Fatal(len(buckets), err)
 			}

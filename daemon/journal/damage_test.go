@@ -235,7 +235,7 @@ func FuzzOpen(f *testing.F) {
 		defer j.Close()
 		j.After(t.Context(), 0, 100) // damaged values are an error here, or unseen
 		j.Readings(t.Context(), Query{Series: "sensor-0"})
-		j.Series(t.Context(), "sensor-0", noon, noon.Add(time.Hour), 10)
+		j.Series(t.Context(), []string{"sensor-0"}, noon, noon.Add(time.Hour), 10)
 		j.Append(Entry{At: noon, Readings: minute(99, 3)})
 		j.Commit()
 	})

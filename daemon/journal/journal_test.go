@@ -139,16 +139,20 @@ func TestSeriesThinned(t *testing.T) {
 	var readings []Reading
 	for i, v := range []float64{1, 3, 2, 8, 4} { // at 0 s, 1 s, 2 s, 3 s and 9 s
 		s := []int{0, 1, 2, 3, 9}[i]
-		readings = append(readings, Reading{"a", noon.Add(time.Duration(s) * time.Second), v})
+		at := noon.Add(time.Duration(s) * time.Second)
+		readings = append(readings, Reading{"a", at, v}, Reading{"lot/x", at, -v}, Reading{"not asked for", at, 0})
 	}
 	add(t, j, Entry{At: noon, Readings: readings})
 	commit(t, j)
-	got, err := j.Series(t.Context(), "a", noon, noon.Add(9*time.Second), 3)
-	want := []Bucket{{noon, 1, 2, 3, 3}, {noon.Add(3 * time.Second), 8, 8, 8, 1}} // by hand
+	got, err := j.Series(t.Context(), []string{"a", "lot/x", "absent"}, noon, noon.Add(9*time.Second), 3)
+	want := map[string][]Bucket{ // by hand
+		"a":     {{noon, 1, 2, 3, 3}, {noon.Add(3 * time.Second), 8, 8, 8, 1}},
+		"lot/x": {{noon, -3, -2, -1, 3}, {noon.Add(3 * time.Second), -8, -8, -8, 1}},
+	}
 	if err != nil || !reflect.DeepEqual(got, want) {
 		t.Errorf("got %v, %v, want %v", got, err, want)
 	}
-	if _, err := j.Series(t.Context(), "a", noon, noon, 3); err == nil {
+	if _, err := j.Series(t.Context(), []string{"a"}, noon, noon, 3); err == nil {
 		t.Error("a span of nothing was taken")
 	}
 }
