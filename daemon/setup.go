@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io"
 	"log/slog"
+	"net"
 	"os"
 	"path/filepath"
 	"slices"
@@ -160,18 +161,32 @@ func (s *Setup) site(_ context.Context, a *answers) (err error) {
 	return err
 }
 
-// systemZone as Debian writes it down.
+// systemZone as the link says that every Linux has.
 func systemZone() string {
-	b, err := os.ReadFile("/etc/timezone")
-	if zone := strings.TrimSpace(string(b)); err == nil && zone != "Etc/UTC" {
-		return zone
+	link, err := os.Readlink("/etc/localtime")
+	_, zone, ok := strings.Cut(link, "zoneinfo/")
+	if err != nil || !ok || zone == "Etc/UTC" {
+		return "UTC"
 	}
-	return "UTC"
+	return zone
 }
 
+// brokerHere is the broker that listens on this machine, if one does.
+func brokerHere() string {
+	const usual = "127.0.0.1:1883"
+	c, err := net.DialTimeout("tcp", usual, time.Second)
+	if err != nil {
+		return none
+	}
+	c.Close()
+	return "mqtt://" + usual
+}
+
+// none is the answer that there is no such thing.
+const none = "none"
+
 func (s *Setup) broker(_ context.Context, a *answers) (err error) {
-	const none = "none"
-	a.MQTT.Broker, err = s.ask("The MQTT broker, such as mqtt://127.0.0.1:1883, or none for one of conditiond's own", none, func(b string) error {
+	a.MQTT.Broker, err = s.ask("The MQTT broker, such as mqtt://127.0.0.1:1883, or none for one of conditiond's own", brokerHere(), func(b string) error {
 		if b == none || strings.HasPrefix(b, "mqtt://") || strings.HasPrefix(b, "mqtts://") {
 			return nil
 		}
@@ -199,7 +214,7 @@ func (s *Setup) broker(_ context.Context, a *answers) (err error) {
 func (s *Setup) secret(name, question string) (Secret, error) {
 	path := filepath.Join(s.Secrets, name)
 	if _, err := os.Stat(path); err == nil {
-		fmt.Fprintf(s.Out, "%s: taken from %s, which is there.\n", question, path)
+		fmt.Fprintf(s.Out, "%s: taken from %s, which is there. (For another one, delete that file and begin again.)\n", question, path)
 		return s.inService(name), nil
 	}
 	text, err := s.ask(question+" (it shows while you type, and goes into "+path+")", "", func(a string) error {

@@ -19,7 +19,7 @@ var ways = [...]string{"ntfy", "mail", "webhook"}
 // recipients until there are enough: two ways that don't depend on each other
 // are better than one.
 func (s *Setup) recipients(_ context.Context, a *answers) error {
-	question, enough := "How are you told", "none"
+	question, enough := "How are you told", none
 	for left := slices.Clone(ways[:]); len(left) > 0; {
 		how, err := s.ask(question+": "+strings.Join(left, ", ")+", or "+enough, enough, among(append(left, enough)...))
 		if err != nil || how == enough {
