@@ -89,7 +89,7 @@ look() {
   for path in / /api/v1/lots /api/v1/alerts "/api/v1/readings?sensor=air&limit=10000" /metrics; do
     curl -sf -o /dev/null "http://127.0.0.1:$page$path"
   done
-  curl -s "http://127.0.0.1:$page/api/v1/lots" | grep -o '"id":"invented-[^"]*"' | cut -d'"' -f4 | sort -u | while read -r lot; do
+  curl -s "http://127.0.0.1:$page/api/v1/lots" | grep -o '"id":"invented-[^".]*"' | cut -d'"' -f4 | sort -u | while read -r lot; do
     curl -sf -o /dev/null "http://127.0.0.1:$page/lots/$lot"
     curl -sf -o /dev/null "http://127.0.0.1:$page/api/v1/lots/$lot/series"
   done
