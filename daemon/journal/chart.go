@@ -31,32 +31,53 @@ func (j *Journal) Series(ctx context.Context, names []string, from, to time.Time
 	return all, nil
 }
 
-// buckets of a width in nanoseconds. The driver is asked to look the names up
-// first: else it might go through all readings for each of them.
+// buckets of a width in nanoseconds. They are summed up here: SQLite would sort
+// all readings first, by way of the card.
 func (j *Journal) buckets(ctx context.Context, names []string, from, to, width int64) (map[string][]Bucket, error) {
 	list, err := json.Marshal(names)
 	if err != nil {
 		return nil, err
 	}
-	rows, err := j.read.Load().QueryContext(ctx, `SELECT (SELECT name FROM series WHERE id = series),
-			(at - ?1) / ?2 AS bucket, min(value), avg(value), max(value), count(*)
-		FROM reading
-		WHERE at >= ?1 AND at < ?3 AND +series IN (SELECT id FROM series WHERE name IN (SELECT value FROM json_each(?4)))
-		GROUP BY series, bucket ORDER BY series, bucket`, from, width, to, string(list))
+	// Without the plus it might go through all readings once for each name.
+	rows, err := j.read.Load().QueryContext(ctx, `SELECT series, at, value FROM reading
+		WHERE at >= ? AND at < ? AND +series IN (SELECT id FROM series WHERE name IN (SELECT value FROM json_each(?)))
+		ORDER BY at`, from, to, string(list))
 	if err != nil {
 		return nil, err
 	}
 	defer rows.Close()
-	all := map[string][]Bucket{}
+	all := map[int64][]Bucket{}
 	for rows.Next() {
-		var i int64
-		var name string
-		var b Bucket
-		if err := rows.Scan(&name, &i, &b.Min, &b.Mean, &b.Max, &b.Count); err != nil {
+		var series, at int64
+		var value float64
+		if err := rows.Scan(&series, &at, &value); err != nil {
 			return nil, err
 		}
-		b.From = instant(from + i*width)
-		all[name] = append(all[name], b)
+		begins := instant(at - (at-from)%width)
+		all[series] = summed(all[series], begins, value)
 	}
-	return all, rows.Err()
+	if err := rows.Err(); err != nil {
+		return nil, err
+	}
+	return j.named(all)
+}
+
+// summed is a list with one value more, in its last bucket or in a new one.
+func summed(list []Bucket, begins time.Time, v float64) []Bucket {
+	if n := len(list); n > 0 && list[n-1].From.Equal(begins) {
+		b := &list[n-1]
+		b.Min, b.Max, b.Count = min(b.Min, v), max(b.Max, v), b.Count+1
+		b.Mean += (v - b.Mean) / float64(b.Count)
+		return list
+	}
+	return append(list, Bucket{begins, v, v, v, 1})
+}
+
+func (j *Journal) named(all map[int64][]Bucket) (map[string][]Bucket, error) {
+	names, err := seriesNames(j.read.Load())
+	out := make(map[string][]Bucket, len(all))
+	for id, list := range all {
+		out[names[id]] = list
+	}
+	return out, err
 }
