@@ -15,7 +15,7 @@ work=$(mktemp -d /var/tmp/conditiond-image.XXXXXX)
 trap 'rm -rf "$work"' EXIT
 here=$PWD/deploy/container
 
-(cd "$here/check" && go build -o "$work/check" .)
+(cd "$here/testdata/check" && go build -o "$work/check" .)
 "$work/check" "$here/compose.yaml" "$here/Dockerfile" >"$work/commands"
 echo "ok: compose.yaml and Dockerfile"
 

@@ -1,5 +1,5 @@
 // What looks at the container files, and all that it needs, apart from the program.
-module conditiond/deploy/container/check
+module conditiond/deploy/container/testdata/check
 
 go 1.26.8
 
