@@ -100,7 +100,7 @@ func (c configCheck) queue() {
 		perHour += float64(time.Hour) / float64(interval)
 	}
 	if hours := stock / perHour; hours < 24 {
-		c.warn("mqtt.broker", "these sensors send %.0f messages an hour, and a broker with stock limits keeps %d of them: %.0f h of absence. Set max_queued_messages 0 there (see deploy/mosquitto.conf)", perHour, stock, hours)
+		c.warn("mqtt.broker", "these sensors send %.0f messages an hour, and a broker with stock limits keeps %d of them: %.0f h of absence. If it hasn't max_queued_messages 0 yet, give it the lines of mosquitto.conf (in deploy, or /usr/share/doc/conditiond/examples)", perHour, stock, hours)
 	}
 }
 
