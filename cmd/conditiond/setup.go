@@ -43,9 +43,9 @@ go into files of their own. What is there already is never overwritten.`,
 }
 
 func setup(cmd *cobra.Command, s *daemon.Setup) error {
-	ctx, stop := interrupted()
-	defer stop()
-	err := s.Run(ctx)
+	// An interrupt ends it where it stands, at a question too: the configuration is
+	// written at the end.
+	err := s.Run(cmd.Context())
 	switch {
 	case errors.Is(err, daemon.ErrAnswers):
 		return fault(err)

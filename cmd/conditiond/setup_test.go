@@ -9,6 +9,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"strings"
+	"syscall"
 	"testing"
 	"time"
 
@@ -126,6 +127,43 @@ func TestSetup(t *testing.T) {
 			c.get("/api/v1/readings?from=2020-01-01T00:00:00Z&sensor="+sensor, &list)
 			return len(list) > 0
 		})
+	}
+}
+
+// An interrupt at a question ends it, and nothing is written.
+func TestSetupInterrupted(t *testing.T) {
+	if testing.Short() {
+		t.Skip("starts processes")
+	}
+	c := newCloset(t, "", "")
+	config := filepath.Join(c.dir, "written.yaml")
+	cmd := exec.Command(c.bin, "setup", "--out", config)
+	in, err := cmd.StdinPipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer in.Close()
+	out, err := cmd.StdoutPipe()
+	if err == nil {
+		err = cmd.Start()
+	}
+	if err == nil {
+		_, err = out.Read(make([]byte, 1)) // the first question
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	kill := time.AfterFunc(10*time.Second, func() { cmd.Process.Kill() })
+	defer kill.Stop()
+	if err := cmd.Process.Signal(os.Interrupt); err != nil {
+		t.Fatal(err)
+	}
+	cmd.Wait()
+	if s, ok := cmd.ProcessState.Sys().(syscall.WaitStatus); !ok || s.Signal() != syscall.SIGINT {
+		t.Errorf("it ended by %v, not by the interrupt", cmd.ProcessState)
+	}
+	if _, err := os.Stat(config); err == nil {
+		t.Error("a configuration was written")
 	}
 }
 
