@@ -4,6 +4,8 @@ import (
 	"context"
 	"encoding/base64"
 	"encoding/json"
+	"net"
+	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -94,5 +96,24 @@ func age(t *testing.T, j *journal.Journal) {
 	}
 	if err != nil {
 		t.Fatal(err)
+	}
+}
+
+// A start that takes long asks systemd for time, batch by batch (sd_notify(3):
+// EXTEND_TIMEOUT_USEC=), and isn't ended for it.
+func TestALongStartAsksForTime(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "notify")
+	socket, err := net.ListenUnixgram("unixgram", &net.UnixAddr{Name: path, Net: "unixgram"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer socket.Close()
+	t.Setenv("NOTIFY_SOCKET", path)
+	watch(t, t.TempDir()) // reads its journal
+	socket.SetReadDeadline(time.Now().Add(5 * time.Second))
+	b := make([]byte, 100)
+	n, err := socket.Read(b)
+	if err != nil || !strings.HasPrefix(string(b[:n]), "EXTEND_TIMEOUT_USEC=") {
+		t.Errorf("it said %q, %v", b[:n], err)
 	}
 }
