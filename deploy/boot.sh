@@ -2,13 +2,13 @@
 # Boots a Debian, as root, and follows the pages here on it with a package that
 # deploy/package.sh built:
 #
-#   deploy/boot.sh NEW.deb [TREE]
+#   deploy/boot.sh NEW.deb [TREE [OLD.deb]]
 #
-# It says what held at each step, and ends with 1 at the first thing that doesn't.
+# Where there is an older one, that runs first and is upgraded. It says what held at each step, and ends with 1 at the first thing that doesn't.
 # TREE is made with debootstrap when it isn't there; systemd-nspawn boots a copy of
 # it, without a network, that is thrown away.
 set -euo pipefail
-new=$1 tree=${2:-/var/tmp/conditiond-tries/booted}
+new=$1 tree=${2:-/var/tmp/conditiond-tries/booted} old=${3:-}
 work=$(mktemp -d /var/tmp/conditiond-boot.XXXXXX)
 log=$work/log
 booted=
@@ -36,6 +36,7 @@ holds() { # WHAT SCRIPT
   if sh "$2" >"$log" 2>&1; then echo "ok: $1"; else
     echo "NOT: $1"
     cat "$log"
+    sh 'journalctl -u conditiond --no-pager -o cat -n 20' || true
     exit 1
   fi
 }
@@ -48,6 +49,40 @@ soon() { # WHAT SCRIPT: within a minute and a half
 }
 
 soon "a Debian boots" 'systemctl is-system-running | grep -q -E "running|degraded"'
+
+upgrade() {
+  cp "$old" "$work/root/root/old.deb"
+  holds "the version before runs" 'cd /root && apt-get install -y ./old.deb && cat >/etc/conditiond/config.yaml <<CONFIG
+mqtt: {broker: "mqtt://127.0.0.1:1883"}
+sensors:
+  air: {topic: air, quantity: temperature, unit: degC, interval: 1m}
+spaces: {stairs: {temperature: air}}
+CONFIG
+    systemctl start conditiond && systemctl is-active conditiond'
+  lot_yaml | sh 'cat >/root/lot.yaml'
+  holds "with a lot" 'conditiond lot open /root/lot.yaml && systemctl show -p MainPID --value conditiond >/root/before'
+  holds "upgraded, the new one runs, and nothing was asked" 'cd /root && apt-get install -y ./it.deb </dev/null && systemctl is-active conditiond &&
+    [ "$(systemctl show -p MainPID --value conditiond)" != "$(cat /root/before)" ] && grep -q "topic: air" /etc/conditiond/config.yaml'
+  holds "the lot is still there" 'sudo conditiond status | grep -q invented-ale'
+  holds "purged, for what follows" 'apt-get purge -y conditiond'
+}
+
+lot_yaml() {
+  cat <<LOT
+id: invented-ale
+name: Invented ale
+space: stairs
+packaged_at: $(date -u -d '1 hour ago' +%FT%TZ)
+yeast: ale
+beer: {volume_l: 19.0, original_gravity: 1.050, final_gravity: 1.012, warmest_c: 20}
+target_volumes: 2.4
+priming: [{sugar: sucrose, mass_g: 115}]
+bottles: [{kind: standard-glass, volume_ml: 330, headspace_ml: 14, count: 57, rated_bar: 5}]
+worst_case_c: 30
+LOT
+}
+
+[ -z "$old" ] || upgrade
 
 # pi.md
 holds "the package is installed" 'cd /root && apt-get install -y ./it.deb'
@@ -72,19 +107,7 @@ holds "setup, from its questions to a configuration" 'printf "%s\n" "Invented cl
   1 stairs-air temperature degC stairs 2 gauge-a pressure bar gauge 10 done network invented-w none | sudo conditiond setup --listen 8s'
 holds "it checks" 'conditiond check --config /etc/conditiond/config.yaml'
 holds "the service starts" 'systemctl restart conditiond && systemctl is-active conditiond'
-sh 'cat >/root/lot.yaml' <<LOT
-id: invented-ale
-name: Invented ale
-space: stairs
-packaged_at: $(date -u -d '1 hour ago' +%FT%TZ)
-yeast: ale
-beer: {volume_l: 19.0, original_gravity: 1.050, final_gravity: 1.012, warmest_c: 20}
-target_volumes: 2.4
-priming: [{sugar: sucrose, mass_g: 115}]
-bottles: [{kind: standard-glass, volume_ml: 330, headspace_ml: 14, count: 57, rated_bar: 5}]
-gauge_bottle: {sensor: gauge-a, volume_ml: 500, headspace_ml: 20}
-worst_case_c: 30
-LOT
+{ lot_yaml && echo "gauge_bottle: {sensor: gauge-a, volume_ml: 500, headspace_ml: 20}"; } | sh 'cat >/root/lot.yaml'
 holds "a lot opens by the running service, with its password" 'sudo conditiond lot open /root/lot.yaml && sudo conditiond status | grep -q invented-ale'
 soon "its readings arrive" 'curl -sf -u me:invented-w "http://127.0.0.1:8080/api/v1/readings?sensor=gauge-a" | grep -q 0.4'
 holds "the page asks for the password" '[ "$(curl -s -o /dev/null -w "%{http_code}" http://127.0.0.1:8080/)" = 303 ]'

@@ -6,10 +6,11 @@
 # Built twice, from two copies of the tree, the second time with an empty build
 # cache, they must be the same bytes; lintian must find no error; and in a Debian of
 # each kind try.sh installs the version before, upgrades it, removes and purges it,
-# and boot.sh follows the pages on a booted one (amd64 alone). Other kinds are
-# emulated: where the kernel doesn't know how yet, it is told. It needs debootstrap,
-# lintian, qemu-user-static and systemd-container, takes a quarter of an hour, and
-# keeps the Debians in CONDITIOND_TRIES (/var/tmp/conditiond-tries).
+# and boot.sh upgrades a running one and follows the pages on a booted Debian (amd64
+# alone). Other kinds are emulated: where the kernel doesn't know how yet, it is
+# told. It needs debootstrap, lintian, qemu-user-static and systemd-container, takes
+# a quarter of an hour, and keeps the Debians in CONDITIOND_TRIES
+# (/var/tmp/conditiond-tries).
 set -euo pipefail
 cd "$(dirname "$0")/.."
 machines=("$@")
@@ -56,6 +57,6 @@ for m in "${machines[@]}"; do
 done
 case " ${machines[*]} " in *" amd64 "*)
   echo "== booted"
-  deploy/boot.sh "$(deb one amd64)" "$debians/booted"
+  deploy/boot.sh "$(deb one amd64)" "$debians/booted" "$(deb before amd64)"
   ;;
 esac
