@@ -21,12 +21,20 @@ type clock struct {
 	behind time.Duration // how far the clock is behind what was told; 0 = trusted
 	since  time.Time     // since when it is trusted, or isn't
 	jump   time.Time     // where it jumped ahead to, until somebody asks
+	unsure bool          // nobody has set it yet since the machine was started
+	moved  time.Duration // how far what was told has been moved since
+	slack  time.Duration // how far it may yet be moved back
+	up     time.Duration // the machine's uptime at the last look while unsure
 }
 
 // leap is how far the clock must move by itself before it is taken for a jump
 // (judgement, no source). Less is a clock that is being set right: time stands
 // still until it has caught up.
 const leap = time.Minute
+
+// patience: a clock that nobody has set a day after the machine's start is taken
+// as it is (judgement, no source).
+const patience = 24 * time.Hour
 
 // written: the clock of a machine that says less is wrong, for this program is
 // not older.
@@ -50,16 +58,34 @@ func wall(t time.Time) time.Time { return t.Round(0).UTC() }
 
 // now is the instant to go by.
 func (c *clock) now() time.Time {
+	at, _ := c.stamp()
+	return at
+}
+
+// stamp is now, with how far the time told was moved by then.
+func (c *clock) stamp() (time.Time, time.Duration) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	read := time.Now()
 	passed := read.Sub(c.read)
 	c.read = read
-	return c.look(wall(read), passed)
+	if !c.unsure {
+		return c.look(wall(read), passed, true), c.moved
+	}
+	up := uptime()
+	if slept := up - c.up - passed; slept > leap { // the monotonic clock slept too
+		passed += slept
+	}
+	c.up = up
+	return c.look(wall(read), passed, up > patience || synchronised()), c.moved
 }
 
-// look at a clock that says wall, some time after the last look.
-func (c *clock) look(wall time.Time, passed time.Duration) time.Time {
+// look at a clock that says wall, some time after the last look, and whether it
+// is set.
+func (c *clock) look(wall time.Time, passed time.Duration, set bool) time.Time {
+	if c.unsure {
+		c.correct(wall.Sub(c.told.Add(passed)), set)
+	}
 	on := c.told.Add(passed)
 	switch off := wall.Sub(on); {
 	case off < -leap:
@@ -81,6 +107,29 @@ func (c *clock) look(wall time.Time, passed time.Duration) time.Time {
 		c.told = wall
 	}
 	return c.told
+}
+
+// doubt the clock, which may yet be found to have been ahead by as much as slack.
+func (c *clock) doubt(slack time.Duration) {
+	c.unsure, c.slack, c.up = true, slack, uptime()
+}
+
+// correct what was told while the clock was not set, by how far it is off.
+func (c *clock) correct(off time.Duration, set bool) {
+	c.unsure = !set
+	by := max(off, -c.slack)
+	if by > leap || set && by < -leap {
+		c.told = c.told.Add(by)
+		c.moved += by
+		c.slack += by
+		c.since = c.told
+	}
+}
+
+func (c *clock) found() (moved time.Duration, unsure bool) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	return c.moved, c.unsure
 }
 
 func (c *clock) distrust(by time.Duration) {
@@ -106,7 +155,10 @@ func (c *clock) jumped(at time.Time) bool {
 func (c *clock) problem() (string, time.Time) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
-	if c.behind == 0 {
+	switch {
+	case c.behind == 0 && c.unsure && c.up < heldFor:
+		return "nobody has set this machine's clock since it was started: what comes meanwhile is dated again once the network tells the time, and InfluxDB waits for that up to an hour", c.since
+	case c.behind == 0:
 		return "", c.since
 	}
 	return fmt.Sprintf("this machine's clock is %s behind what is known already, so time goes on without it; let the machine take its time from the network",

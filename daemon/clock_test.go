@@ -14,6 +14,7 @@ import (
 type timed struct {
 	*watched
 	wall time.Time
+	set  bool // the kernel says so
 	said int
 }
 
@@ -21,20 +22,13 @@ func timedBy(t *testing.T, known, wall time.Time) *timed {
 	w := watch(t, t.TempDir())
 	w.pace = Pace{clock: watchClock(known, quiet())}
 	w.pace.clock.told, w.pace.clock.since = laterOf(known, wall), known
-	return &timed{watched: w, wall: wall}
-}
-
-func laterOf(a, b time.Time) time.Time {
-	if a.Before(b) {
-		return b
-	}
-	return a
+	return &timed{watched: w, wall: wall, set: true}
 }
 
 // pass lets time go by and says the instant that it then is.
 func (w *timed) pass(d time.Duration) time.Time {
 	w.wall = w.wall.Add(d)
-	return w.pace.clock.look(w.wall, d)
+	return w.pace.clock.look(w.wall, d, w.set)
 }
 
 // say what both sensors measure, d after the last word.
@@ -43,7 +37,7 @@ func (w *timed) say(d time.Duration, gauge string) {
 	for topic, v := range map[string]string{"t/air": "20.1", "t/gauge": gauge} {
 		w.said++
 		at = at.Add(time.Nanosecond)
-		w.hear(arrival{at, mqtt.Delivery{Message: intake.Message{Topic: topic, Payload: []byte(v)}, Done: func() {}}})
+		w.hear(arrival{at, w.pace.clock.moved, mqtt.Delivery{Message: intake.Message{Topic: topic, Payload: []byte(v)}, Done: func() {}}})
 	}
 }
 
@@ -157,7 +151,7 @@ func TestTimeNeverGoesBack(t *testing.T) {
 		{26 * time.Hour, time.Second, 26 * time.Hour},         // ahead
 		{26*time.Hour + 1, time.Nanosecond, 26*time.Hour + 1}, // …
 	} {
-		if got := c.look(noon.Add(x.wall), x.passed).Sub(noon); got != x.want {
+		if got := c.look(noon.Add(x.wall), x.passed, true).Sub(noon); got != x.want {
 			t.Errorf("%d: %v after noon, want %v", i, got, x.want)
 		}
 	}

@@ -54,7 +54,7 @@ func begin(t *testing.T, shared bool) faulty {
 func (f faulty) hears(topic string, payloads ...string) {
 	for _, p := range payloads {
 		f.hand.move(f.hand.Now().Add(10 * time.Second))
-		f.hear(arrival{f.hand.Now(), mqtt.Delivery{Message: intake.Message{Topic: topic, Payload: []byte(p)}, Done: func() {}}})
+		f.hear(arrival{f.hand.Now(), 0, mqtt.Delivery{Message: intake.Message{Topic: topic, Payload: []byte(p)}, Done: func() {}}})
 	}
 }
 
@@ -193,7 +193,7 @@ func TestOutOfOrderAndConflicting(t *testing.T) {
 		bar string
 	}{{10, "1.1"}, {20, "1.2"}, {30, "1.3"}, {20, "1.2"}, {10, "1.9"}, {40, "1.4"}, {50, "1.5"}, {50, "4.6"}, {60, "4.6"}} {
 		at := start.Add(time.Duration(x.s) * time.Second)
-		f.hear(arrival{at, mqtt.Delivery{Message: intake.Message{Topic: "t/gauge", Payload: []byte(x.bar)}, Done: func() {}}})
+		f.hear(arrival{at, 0, mqtt.Delivery{Message: intake.Message{Topic: "t/gauge", Payload: []byte(x.bar)}, Done: func() {}}})
 	}
 	if got := f.kept("pressure/gauge"); !slices.Equal(got, []float64{1.1, 1.2, 1.3, 1.4, 1.5, 4.6}) {
 		t.Errorf("kept %v", got)
@@ -269,7 +269,7 @@ func TestToldOnceAfterAnOutage(t *testing.T) {
 		w.feed(engine.Input{At: start, Open: &engine.Open{Lot: gauged(start.Add(-5 * 24 * time.Hour))}})
 		for i := range 3 {
 			at := start.Add(5*time.Minute + time.Duration(i)*time.Second)
-			w.hear(arrival{at, mqtt.Delivery{Message: intake.Message{Topic: "t/gauge", Payload: []byte("4.6")}, Done: func() {}}})
+			w.hear(arrival{at, 0, mqtt.Delivery{Message: intake.Message{Topic: "t/gauge", Payload: []byte("4.6")}, Done: func() {}}})
 		}
 		w.commit()
 		if n, err := f.step(t.Context()); err == nil || n > 0 {
@@ -399,7 +399,7 @@ func TestWatchdogIsFedByTheLoop(t *testing.T) {
 		}
 	}
 	stuck, free := make(chan struct{}), make(chan struct{})
-	w.messages <- arrival{w.hand.Now(), mqtt.Delivery{Message: intake.Message{Topic: "t/air", Payload: []byte("18")}, Done: func() { close(stuck); <-free }}}
+	w.messages <- arrival{w.hand.Now(), 0, mqtt.Delivery{Message: intake.Message{Topic: "t/air", Payload: []byte("18")}, Done: func() { close(stuck); <-free }}}
 	<-stuck
 	for fed(10 * time.Millisecond) { // what was on its way
 	}

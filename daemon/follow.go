@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"log/slog"
+	"math"
 	"math/rand/v2"
 	"slices"
 	"sync"
@@ -30,7 +31,10 @@ type Follower struct {
 	// Aside tells what was left out since the start, being refused for good, and
 	// why the last of it was; nil = nothing ever is.
 	Aside func() (n int64, reason string)
-	Log   *slog.Logger
+	// Held, unless nil, is the last entry that may be carried for now; what comes
+	// after it may still be written anew.
+	Held func() int64
+	Log  *slog.Logger
 
 	mu    sync.Mutex
 	begun bool
@@ -43,7 +47,7 @@ type Follower struct {
 
 // FollowerState is how a follower is doing.
 type FollowerState struct {
-	Behind    int64     // committed entries that are not delivered yet
+	Behind    int64     // committed entries that are not delivered yet, without those held back
 	Err       error     // of the last attempt; nil = it went well
 	Since     time.Time // since when it goes well, or doesn't; zero = nothing tried yet
 	Delivered int64     // the last entry delivered
@@ -113,10 +117,12 @@ func (f *Follower) step(ctx context.Context) (int, error) {
 	if f.Flush != nil {
 		return f.gather(ctx)
 	}
+	held := f.held() // asked before: once it is let go, all is as it stays
 	entries, err := f.Journal.After(ctx, f.read, atOnce)
 	if err != nil {
 		return 0, err
 	}
+	entries = slices.DeleteFunc(entries, func(e journal.Entry) bool { return e.Seq > held })
 	size := atOnce
 	if f.News {
 		size = 1
@@ -130,6 +136,13 @@ func (f *Follower) step(ctx context.Context) (int, error) {
 		}
 	}
 	return len(entries), nil
+}
+
+func (f *Follower) held() int64 {
+	if f.Held == nil {
+		return math.MaxInt64
+	}
+	return f.Held()
 }
 
 // gather all entries there are, and flush.
@@ -215,5 +228,5 @@ func (f *Follower) went() {
 func (f *Follower) State() FollowerState {
 	f.mu.Lock()
 	defer f.mu.Unlock()
-	return FollowerState{Behind: f.Journal.Last() - f.seq, Err: f.err, Since: f.since, Delivered: f.seq}
+	return FollowerState{Behind: max(0, min(f.Journal.Last(), f.held())-f.seq), Err: f.err, Since: f.since, Delivered: f.seq}
 }

@@ -36,6 +36,10 @@ type loop struct {
 	seq     int64 // of the last entry
 	kept    time.Time
 
+	doubt *doubt                // nil = the clock is set
+	moved time.Duration         // how far the clock's time was moved, as far as the engine knows
+	hold  atomic.Pointer[int64] // the last entry before the doubt; nil = nothing is held back
+
 	turn atomic.Pointer[time.Time] // when the loop last turned; nil = not yet
 }
 
@@ -65,7 +69,7 @@ const retry = time.Second
 // run until the context ends, which is the end of input; what was taken in is
 // then finished.
 func (l *loop) run(ctx context.Context) error {
-	l.feed(engine.Input{At: l.pace.Now(), Start: &engine.Start{Version: version(), Lost: l.lost}})
+	l.feed(engine.Input{At: l.now(), Start: &engine.Start{Version: version(), Lost: l.lost}})
 	timer := time.NewTimer(time.Hour)
 	defer timer.Stop()
 	pet := time.NewTicker(cmp.Or(watchdog(), time.Minute))
@@ -91,7 +95,7 @@ func (l *loop) run(ctx context.Context) error {
 			l.catchUp()
 		}
 		l.more()
-		l.ticks(l.pace.Now())
+		l.ticks(l.now())
 		l.commitIfDue()
 		if errors.Is(l.trouble, journal.ErrOther) {
 			return l.trouble // whoever runs us starts us again
@@ -160,12 +164,13 @@ func (l *loop) catchUp() {
 	if !l.engine.Behind() {
 		l.log.Info("lots are up to date again")
 		l.kept = time.Time{} // so that nothing of it is done twice
-		l.feed(engine.Input{At: l.pace.Now(), Tick: true})
+		l.feed(engine.Input{At: l.now(), Tick: true})
 	}
 }
 
 // hear one message, after everything that was due before it came.
 func (l *loop) hear(m arrival) {
+	m.at = l.settled(m.at, m.moved)
 	l.ticks(m.at)
 	l.group.waiting++
 	if err := l.feed(m.input()); err == nil {
@@ -174,7 +179,7 @@ func (l *loop) hear(m arrival) {
 }
 
 func (l *loop) serve(r request) {
-	r.in.At = l.pace.Now()
+	r.in.At = l.now()
 	l.ticks(r.in.At)
 	if err := l.feed(r.in); err != nil {
 		r.answer <- err
@@ -282,6 +287,9 @@ func (l *loop) commit() {
 		l.log.Info("the journal is written again")
 	}
 	l.trouble = nil
+	if l.doubt == nil {
+		l.hold.Store(nil)
+	}
 	for _, done := range l.group.done {
 		done()
 	}
@@ -332,7 +340,7 @@ func (l *loop) keepState() {
 }
 
 func (l *loop) finish() error {
-	l.feed(engine.Input{At: l.pace.Now(), Stop: true})
+	l.feed(engine.Input{At: l.now(), Stop: true})
 	l.keepState()
 	l.commit()
 	return l.trouble

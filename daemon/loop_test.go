@@ -69,7 +69,7 @@ func watchOf(t *testing.T, dir string, air, gauge Sensor) *watched {
 
 func (w *watched) say(topic, payload string) {
 	w.hand.move(w.hand.Now().Add(time.Second))
-	w.messages <- arrival{w.hand.Now(), mqtt.Delivery{Message: intake.Message{Topic: topic, Payload: []byte(payload), ID: 1}, Done: func() {
+	w.messages <- arrival{w.hand.Now(), 0, mqtt.Delivery{Message: intake.Message{Topic: topic, Payload: []byte(payload), ID: 1}, Done: func() {
 		w.mu.Lock()
 		defer w.mu.Unlock()
 		w.acked++

@@ -73,7 +73,7 @@ func (s scrape) health(h web.Health) {
 	s.gauge("broker_connected", "1 while the broker is connected.", truth(h.Broker.OK))
 	s.gauge("journal_ok", "1 while the journal can be written.", truth(h.Journal.OK))
 	s.gauge("watch_ok", "1 while readings are taken in.", truth(h.Watch.OK))
-	s.gauge("clock_ok", "1 while the machine's clock is trusted.", truth(h.Clock.OK))
+	s.gauge("clock_ok", "1 while the machine's clock is trusted.", truth(h.Clock.Problem == ""))
 	for _, x := range h.Followers {
 		s.gauge("follower_ok", "1 while a follower of the journal can deliver.", truth(x.Problem == ""), "follower", x.Name)
 		s.gauge("follower_behind_entries", "Entries of the journal that a follower has not carried yet.", float64(x.Behind), "follower", x.Name)

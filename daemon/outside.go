@@ -117,7 +117,9 @@ func (d *Daemon) follow() error {
 		if err != nil {
 			return err
 		}
-		d.add("influxdb", false, mirror{sink, d.spaces(), d.log}.deliver).Aside = func() (int64, string) {
+		f := d.add("influxdb", false, mirror{sink, d.spaces(), d.log}.deliver)
+		f.Held = d.loop.held
+		f.Aside = func() (int64, string) {
 			a := sink.Aside()
 			return a.Points, a.Reason
 		}

@@ -30,6 +30,23 @@ func (p Pace) Now() time.Time {
 	return time.Unix(0, p.hand.Load()).UTC()
 }
 
+// stamp is Now, with how far the clock's time has been moved since the start.
+func (p Pace) stamp() (time.Time, time.Duration) {
+	if p.hand != nil {
+		return p.Now(), 0
+	}
+	return p.clock.stamp()
+}
+
+// found is how far the clock's time has been moved since the start, and whether
+// it may yet be.
+func (p Pace) found() (moved time.Duration, unsure bool) {
+	if p.hand != nil {
+		return 0, false
+	}
+	return p.clock.found()
+}
+
 // jumped tells once of a jump ahead, to whoever has come to where it led.
 func (p Pace) jumped(at time.Time) bool { return p.hand == nil && p.clock.jumped(at) }
 

@@ -110,6 +110,11 @@ func open(ctx context.Context, c *Config, pace Pace, how opener, log *slog.Logge
 	d.pace = pace
 	d.loop = &loop{engine: e, journal: d.journal, pace: pace, pause: c.Journal.Pause, requests: d.requests,
 		board: d.board, log: log, bypass: d.bypass, seq: d.journal.Last(), kept: kept, lost: d.lost}
+	if pace.hand == nil {
+		if err := d.loop.doubtClock(ctx, bootID(), synchronised(), uptime()); err != nil {
+			return nil, errors.Join(err, d.journal.Close())
+		}
+	}
 	d.board.show(e.View(), nil)
 	return d, nil
 }

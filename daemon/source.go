@@ -10,7 +10,8 @@ import (
 
 // arrival is a message with the instant at which it came.
 type arrival struct {
-	at time.Time
+	at    time.Time
+	moved time.Duration // how far the clock's time had been moved by then
 	mqtt.Delivery
 }
 
@@ -18,7 +19,7 @@ type arrival struct {
 // their times being late too. It ends with the context; what is not handed over
 // then was not acknowledged and comes again. What the hub takes is no reading.
 func source(ctx context.Context, from <-chan mqtt.Delivery, pace Pace, to chan<- arrival, h *hub) error {
-	var last time.Time
+	var last arrival
 	for {
 		select {
 		case <-ctx.Done():
@@ -27,13 +28,13 @@ func source(ctx context.Context, from <-chan mqtt.Delivery, pace Pace, to chan<-
 			if h.takes(m) {
 				continue
 			}
-			at := pace.Now()
-			if !at.After(last) { // two readings of a sensor must not share an instant
-				at = last.Add(time.Nanosecond)
+			at, moved := pace.stamp()
+			if moved == last.moved && !at.After(last.at) { // two readings of a sensor must not share an instant
+				at = last.at.Add(time.Nanosecond)
 			}
-			last = at
+			last = arrival{at: at, moved: moved}
 			select {
-			case to <- arrival{at, m}:
+			case to <- arrival{at, moved, m}:
 			case <-ctx.Done():
 				return nil
 			}

@@ -241,7 +241,7 @@ func TestDangerIsNotPutAway(t *testing.T) {
 	for end := at.Add(25 * time.Hour); !f.engine.Next().After(end); {
 		next := f.engine.Next()
 		if next.Minute()%30 == 0 { // it goes on
-			f.hear(arrival{next, mqtt.Delivery{Message: intake.Message{Topic: "t/gauge", Payload: []byte("4.6")}, Done: func() {}}})
+			f.hear(arrival{next, 0, mqtt.Delivery{Message: intake.Message{Topic: "t/gauge", Payload: []byte("4.6")}, Done: func() {}}})
 		}
 		f.feed(engine.Input{At: next, Tick: true})
 	}

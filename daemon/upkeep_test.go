@@ -140,7 +140,7 @@ func TestPruneKeepsWhatIsNeeded(t *testing.T) {
 	day := func(n int) {
 		for i := range 20 {
 			at := start.AddDate(0, 0, n).Add(time.Duration(i) * time.Minute)
-			w.hear(arrival{at, mqtt.Delivery{Message: intake.Message{Topic: "t/gauge", Payload: []byte("1.2")}, Done: func() {}}})
+			w.hear(arrival{at, 0, mqtt.Delivery{Message: intake.Message{Topic: "t/gauge", Payload: []byte("1.2")}, Done: func() {}}})
 		}
 	}
 	day(0)

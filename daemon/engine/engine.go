@@ -139,6 +139,8 @@ func (e *Engine) Step(in Input) (Entry, error) {
 		err = e.shelve(&en, *in.Shelve)
 	case in.Service != nil:
 		err = e.service(&en, *in.Service)
+	case in.Mend != nil:
+		en.Mend = in.Mend
 	case in.Parts != nil:
 		en.Parts = in.Parts
 		e.lookAtWatch(&en)
@@ -226,6 +228,9 @@ func (e *Engine) Apply(en Entry) {
 		}
 	}
 	e.applyAlerts(en)
+	if en.Mend != nil {
+		e.applyMend(en)
+	}
 }
 
 func (e *Engine) applyAlerts(en Entry) {

@@ -32,6 +32,7 @@ type Input struct {
 	Shelve      *Shelve
 	Service     *Service
 	Parts       *[]alerts.Part // all of the watch itself that is out of order
+	Mend        *Mend
 }
 
 // Start is the program's beginning, in this life.
@@ -114,6 +115,7 @@ type Entry struct {
 	Shelve      *Shelve        `json:"shelve,omitempty"`
 	Service     *Service       `json:"service,omitempty"`
 	Parts       *[]alerts.Part `json:"parts,omitempty"`
+	Mend        *Mend          `json:"mend,omitempty"`
 
 	// next is what Step worked out beside the entry and Apply takes over; nil
 	// in an entry read back from the journal, where Apply works it out again.
@@ -134,7 +136,7 @@ func (e Entry) Bare() bool {
 func (e Entry) Urgent() bool { return len(e.Messages) > 0 || e.command() }
 
 func (e Entry) command() bool {
-	return e.Start != nil || e.Stop || e.Open != nil || e.Note != nil || e.Chill != nil || e.Close != nil || e.Acknowledge != nil || e.Shelve != nil || e.Service != nil || e.Parts != nil
+	return e.Start != nil || e.Stop || e.Open != nil || e.Note != nil || e.Chill != nil || e.Close != nil || e.Acknowledge != nil || e.Shelve != nil || e.Service != nil || e.Parts != nil || e.Mend != nil
 }
 
 // Rejected is a payload that is no reading, and why.

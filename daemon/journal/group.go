@@ -1,6 +1,7 @@
 package journal
 
 import (
+	"cmp"
 	"database/sql"
 	"fmt"
 	"maps"
@@ -14,6 +15,7 @@ const maxWaiting = 32 << 20
 
 // group is what becomes durable together.
 type group struct {
+	amended *amendment // nil = nothing is written anew
 	entries []Entry
 	cursors map[string]int64
 	kept    map[string]snapshot
@@ -32,6 +34,7 @@ func (g group) empty() bool {
 // then is g followed by later.
 func (g group) then(later group) group {
 	return group{
+		amended: cmp.Or(later.amended, g.amended),
 		entries: append(g.entries, later.entries...),
 		cursors: merged(g.cursors, later.cursors),
 		kept:    merged(g.kept, later.kept),
@@ -158,6 +161,9 @@ func (j *Journal) write(g group) error {
 		return err
 	}
 	defer tx.Rollback()
+	if err := j.amend(tx, g.amended); err != nil {
+		return err
+	}
 	fresh, err := j.writeEntries(tx, g.entries)
 	if err != nil {
 		return err

@@ -5,8 +5,8 @@
 // Entries are appended to an open group in memory and become durable together
 // when the group is committed; that is what keeps the wear on a memory card
 // low. A commit that fails leaves the group as it is, to be tried again.
-// What was committed is never changed, and deleted only by Prune; a damaged
-// journal is set aside only when the caller says so.
+// What was committed is changed only by Amend, and deleted only by Prune; a
+// damaged journal is set aside only when the caller says so.
 package journal
 
 import (

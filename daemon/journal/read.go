@@ -12,6 +12,7 @@ import (
 
 // querier is a connection or a transaction.
 type querier interface {
+	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
 	QueryRow(query string, args ...any) *sql.Row
 	Query(query string, args ...any) (*sql.Rows, error)
 }
@@ -46,12 +47,16 @@ const maxBatch = 8 << 20
 // After returns committed entries past seq in order, at most limit of them and
 // fewer when they are large. None means that there are none.
 func (j *Journal) After(ctx context.Context, seq int64, limit int) ([]Entry, error) {
-	entries, packed, err := j.after(ctx, seq, max(limit, 0))
+	return entriesAfter(ctx, j.read.Load(), seq, max(limit, 0))
+}
+
+func entriesAfter(ctx context.Context, q querier, seq int64, limit int) ([]Entry, error) {
+	entries, packed, err := packedAfter(ctx, q, seq, limit)
 	if err != nil {
 		return nil, fmt.Errorf("reading the journal after entry %d: %w", seq, err)
 	}
 	// Read after the entries, so that it names every series in them.
-	names, err := seriesNames(j.read.Load())
+	names, err := seriesNames(q)
 	if err != nil {
 		return nil, fmt.Errorf("reading the journal's series: %w", err)
 	}
@@ -64,8 +69,8 @@ func (j *Journal) After(ctx context.Context, seq int64, limit int) ([]Entry, err
 	return entries, nil
 }
 
-func (j *Journal) after(ctx context.Context, seq int64, limit int) (entries []Entry, packed [][]byte, err error) {
-	rows, err := j.read.Load().QueryContext(ctx, `SELECT seq, at, body, readings FROM entry
+func packedAfter(ctx context.Context, q querier, seq int64, limit int) (entries []Entry, packed [][]byte, err error) {
+	rows, err := q.QueryContext(ctx, `SELECT seq, at, body, readings FROM entry
 		WHERE seq > ? ORDER BY seq LIMIT ?`, seq, limit)
 	if err != nil {
 		return nil, nil, err
