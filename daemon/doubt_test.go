@@ -5,6 +5,8 @@ import (
 	"encoding/json"
 	"fmt"
 	"maps"
+	"os"
+	"path/filepath"
 	"reflect"
 	"slices"
 	"strings"
@@ -377,5 +379,22 @@ func TestDoubtThatCannotBeLivedAgain(t *testing.T) {
 	}
 	if n := len(measured(t, w.journal)); n != 2*62 {
 		t.Errorf("%d readings are kept, want 124", n)
+	}
+}
+
+// What systemd-timesyncd says, where the kernel may not be asked.
+func TestSetByTimesyncd(t *testing.T) {
+	dir := t.TempDir()
+	if !setBy(filepath.Join(dir, "none")) {
+		t.Error("without it the clock is doubted")
+	}
+	if setBy(dir) {
+		t.Error("it runs, has not set the clock, and the clock is believed")
+	}
+	if err := os.WriteFile(filepath.Join(dir, "synchronized"), nil, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if !setBy(dir) {
+		t.Error("it has set the clock, and the clock is doubted")
 	}
 }

@@ -3,6 +3,7 @@ package daemon
 import (
 	"cmp"
 	"os"
+	"path/filepath"
 	"strings"
 	"syscall"
 	"time"
@@ -11,17 +12,34 @@ import (
 // unsynced is STA_UNSYNC of adjtimex(2).
 const unsynced = 0x40
 
+// timesync is systemd-timesyncd's folder while that runs; once the clock was set
+// it holds a file of that name (systemd-time-wait-sync(8)).
+const timesync = "/run/systemd/timesync"
+
 // synchronised says whether the kernel takes its clock for set by the network.
-// Where it may not be asked, its clock is taken as it is, and so it is where
-// CONDITIOND_CLOCK=set says that it is set by something that doesn't tell the
-// kernel.
+// Our unit's ProtectClock= forbids asking the kernel, along with setting the
+// clock: then systemd-timesyncd says it. Where neither can be asked, the clock is
+// taken as it is, and so it is where CONDITIOND_CLOCK=set says that something
+// sets it without telling them.
 func synchronised() bool {
 	if os.Getenv("CONDITIOND_CLOCK") == "set" {
 		return true
 	}
 	var t syscall.Timex
 	_, err := syscall.Adjtimex(&t)
-	return err != nil || t.Status&unsynced == 0
+	if err != nil {
+		return setBy(timesync)
+	}
+	return t.Status&unsynced == 0
+}
+
+// setBy systemd-timesyncd, by what is in its folder; true without the folder.
+func setBy(folder string) bool {
+	if _, err := os.Stat(folder); err != nil {
+		return true
+	}
+	_, err := os.Stat(filepath.Join(folder, "synchronized"))
+	return err == nil
 }
 
 // uptime since the machine was started, its sleep included, in whole seconds;
