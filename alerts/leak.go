@@ -5,7 +5,7 @@ import "time"
 // leak is about the gauge bottle and says nothing of the lot. Near freezing the
 // model knows too little to blame the bottle.
 func leak(c Config, s Situation, open func(Name, string) Severity) []Finding {
-	p := 0.6
+	p := 0.5
 	if open(Leak, "") != "" {
 		p = 0.3
 	}

@@ -33,6 +33,8 @@ func (s Situation) notYet(open func(Name, string) Severity) string {
 		return "not done yet"
 	case g.Leak > 0.3 && (open(Leak, "") == "" || s.days() < usual):
 		return "the gauge bottle may leak: what looked like the end may be that"
+	case g.Unexpected > 0.3:
+		return "there may be more gas than the sugar can give: something may ferment on"
 	case !g.Flat:
 		return "still rising, or not watched long enough"
 	case s.Gauge != nil && s.Gauge.Silent || s.Thermometer.Silent:

@@ -44,6 +44,9 @@ func sensorFault(c Config, s Situation, open func(Name, string) Severity) []Find
 		case s.Gauge != nil && x.Name == s.Gauge.Name && s.signs().GaugeFault != "":
 			f.After = 6 * time.Hour
 			f.Summary, f.Advice = gaugeContradicted(s, x)
+		case s.gaugeAstray(x, open(SensorFault, x.Name)):
+			f.After = 12 * time.Hour
+			f.Summary, f.Advice = gaugeAstray(s, x)
 		default:
 			continue
 		}
@@ -58,4 +61,13 @@ func (s Situation) sensors() []Sensor {
 		out = append(out, *s.Gauge)
 	}
 	return out
+}
+
+// gaugeAstray says that a gauge probably drifts or was knocked.
+func (s Situation) gaugeAstray(x Sensor, was Severity) bool {
+	p := 0.6
+	if was != "" {
+		p = 0.3
+	}
+	return s.Gauge != nil && x.Name == s.Gauge.Name && s.live() && s.signs().Astray >= p
 }

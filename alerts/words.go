@@ -219,6 +219,13 @@ func gaugeContradicted(s Situation, x Sensor) (summary, advice string) {
 			"To settle it, once the bottle is cold and with eye protection: compare it with another gauge, or open to the air, where it should read zero.")
 }
 
+func gaugeAstray(s Situation, x Sensor) (summary, advice string) {
+	return fmt.Sprintf("%s seems to be off: what it shows of %s moves as neither gas nor temperature does. It may drift, or have been knocked.", x.Name, s.Lot.Name),
+		lines("Until this is settled take a high reading as true, and no low one as reassuring.",
+			"The estimate allows for the error, and is less sure for it.",
+			"To settle it, once the bottle is cold and with eye protection: compare it with another gauge, or open to the air, where it should read zero.")
+}
+
 func chillOne(s Situation) (summary, advice string) {
 	how := "by the gauge"
 	if s.Gauge == nil {

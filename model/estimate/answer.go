@@ -84,7 +84,7 @@ func (e *Estimator) answerFor(elsewhere *spell) Estimate {
 	out.PeakBar = q.of(func(f *fate) float64 { return f.peak })
 	out.WorstCaseBar = q.of(func(f *fate) float64 { return f.worst })
 	out.ReadyAt = q.when(packaged, func(f *fate) float64 { return f.ready })
-	out.OverPressure.Probability = round(q.chance(func(f *fate) bool { return !math.IsInf(f.crosses, 1) }), 4)
+	out.OverPressure.Probability = round(q.risk(), 4)
 	if w := q.when(packaged, func(f *fate) float64 { return f.crosses }); w.P50 != nil {
 		out.OverPressure.CrossesAt = w
 	}
@@ -186,6 +186,17 @@ func (q *quantiles) when(from time.Time, get func(*fate) float64) *When {
 		return &t
 	}
 	return &When{at(v[0]), at(v[1]), at(v[2])}
+}
+
+// risk is the chance that an average bottle passes its rating. That the gauge
+// may show too much lowers it only when hardly anything else is believed.
+func (q *quantiles) risk() float64 {
+	crosses := func(f *fate) bool { return !math.IsInf(f.crosses, 1) }
+	believed := q.chance(func(f *fate) bool { return f.believed })
+	if believed < 0.05 {
+		return q.chance(crosses)
+	}
+	return max(q.chance(crosses), q.chance(func(f *fate) bool { return f.believed && crosses(f) })/believed)
 }
 
 // chance of something.

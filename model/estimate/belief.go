@@ -42,15 +42,16 @@ const (
 	extra          // something ferments on from its onset
 	dying          // the yeast dies from its onset
 	away           // the bottle stands elsewhere from its onset, the thermometer doesn't
+	astray         // the gauge itself drifts all along, or was knocked at its onset
 	regimes
 )
 
 // chance of each before anything is seen, and how many bottles stand for it.
 // The fittings of a gauged bottle leak far more often than crown caps (common
 // practice, no source); the rest is judgement.
-var chance = [regimes]float64{0.81, 0.09, 0.05, 0.045, 0.005}
+var chance = [regimes]float64{0.775, 0.09, 0.05, 0.045, 0.005, 0.035}
 
-var crowd = [regimes]int{384, 96, 96, 96, 64}
+var crowd = [regimes]int{384, 96, 96, 96, 64, 64}
 
 // bends are the ages in days at which a yeast's activity may turn.
 var bends = [...]float64{0, 1.5, 4, 8, 16}
@@ -201,6 +202,15 @@ func share(u float64) float64 { return 0.5 * math.Erfc(-u/math.Sqrt2) }
 // wait turns u into an exponential with a mean.
 func wait(mean, u float64) float64 { return -mean * math.Log(math.Max(1e-12, 1-share(u))) }
 
+// sometime is 0 with a chance, or else an exponential with a mean.
+func sometime(chance, mean, u float64) float64 {
+	x := share(u)
+	if x <= chance {
+		return 0
+	}
+	return -mean * math.Log(math.Max(1e-12, (1-x)/(1-chance)))
+}
+
 // bottleAt is the bottle that a point stands for.
 func (b *belief) bottleAt(r regime, p *point) bottle {
 	v := b.vigour
@@ -274,10 +284,7 @@ func (b *belief) story(p *point, out *bottle) {
 	switch out.regime {
 	case leaking:
 		out.size = math.Min(2, math.Max(0.004, usualLeak*math.Exp(leakSpread*p[size])))
-		out.begins = 0
-		if x := share(p[onset]); x > 0.45 {
-			out.begins = -12 * math.Log(math.Max(1e-12, (1-x)/0.55))
-		}
+		out.begins = sometime(0.45, 12, p[onset])
 	case extra:
 		out.size = 0.8 * math.Exp(0.6*p[size])
 		out.begins = 17 * math.Exp(0.7*p[onset])
@@ -288,5 +295,7 @@ func (b *belief) story(p *point, out *bottle) {
 	case away:
 		out.placeC = 5 + 3*p[quickness]
 		out.begins = wait(14, p[onset])
+	case astray:
+		out.begins = sometime(0.7, 14, p[onset])
 	}
 }

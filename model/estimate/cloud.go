@@ -19,7 +19,7 @@ type member struct {
 type cloud struct {
 	members  [regimes][]member
 	proof    [regimes]float64 // logarithm
-	startled int              // hour at which the gauge was last far from what sound bottles foretell
+	startled int              // hour at which the gauge last began to be far from what was foretold
 }
 
 // source of chance for a lot, at a step and for a purpose.
@@ -130,6 +130,17 @@ func (c *cloud) chances() (p [regimes]float64) {
 		p[r] /= sum
 	}
 	return p
+}
+
+// likeliest regime now.
+func (c *cloud) likeliest() regime {
+	best := sound
+	for r, p := range c.proof {
+		if p > c.proof[best] {
+			best = regime(r)
+		}
+	}
+	return best
 }
 
 // even is the effective share of a regime's members.

@@ -16,6 +16,7 @@ type course struct {
 	made, lost   float64 // volumes
 	ready        float64 // age in days at which progress passed 0.95; 0 = not yet
 	airLeft      float64 // share of the air that hasn't leaked
+	strayed      float64 // days of a good sensor's creep that its reading is off by
 
 	made0  float64     // headspace CO2 by what was made, bar
 	lagged linear      // what the gauge shows per unit of each straight term
@@ -61,15 +62,36 @@ func (s *course) step(b *belief, x *bottle, c climate, room float64) {
 	if begun && x.regime == away {
 		room = x.placeC
 	}
+	s.strayed = x.strays(s.age)
 	s.beerC = room + (s.beerC-room)*x.beer
 	s.usualC += (s.beerC - s.usualC) * hour
 	l := c.at(s.beerC)
 	s.ferment(b, x, l, begun)
 	sinks := 0.0
 	if begun && x.regime == leaking {
-		sinks = s.leak(b, x)
+		sinks = s.leak(b, x, math.Min(hour, s.age-x.begins))
 	}
 	s.breathe(x, l, sinks)
+}
+
+// How far a sensor is off that isn't good: drifting since it was built in, or
+// knocked once; in days of a good one's creep (0.012 bar a day and 0.25 bar;
+// judgement).
+const (
+	drifts  = 6
+	knocked = 125
+)
+
+// strays is how far the bottle's gauge is off at an age, in days of a good
+// one's creep.
+func (x *bottle) strays(age float64) float64 {
+	switch {
+	case x.regime != astray || age <= x.begins:
+		return age
+	case x.begins == 0:
+		return drifts * age
+	}
+	return age + knocked
 }
 
 // ferment turns sugar into gas.
@@ -165,10 +187,10 @@ func (x *bottle) paceAt(age float64) float64 {
 	return x.pace * math.Exp(x.drift[i-1]+(x.drift[i]-x.drift[i-1])*at) / (1 + x.fade*age)
 }
 
-// leak lets gas out of the headspace in proportion to the gauge pressure; says
-// by how much its CO2 sinks. The straight terms are taken at what was thought
+// leak lets gas out of the headspace through some days, in proportion to the
+// gauge pressure; says by how much its CO2 sinks. The straight terms are taken at what was thought
 // of them at first, which is near enough for a leak whose size is unknown.
-func (s *course) leak(b *belief, x *bottle) (sinks float64) {
+func (s *course) leak(b *belief, x *bottle, days float64) (sinks float64) {
 	co2 := s.made0 + s.lagged[residual]*b.mean[residual] + s.lagged[airBar]*b.mean[airBar]
 	air := b.mean[airBar] * s.airLeft
 	over := co2 + air + 0.02 - b.station
@@ -176,7 +198,7 @@ func (s *course) leak(b *belief, x *bottle) (sinks float64) {
 		return 0
 	}
 	all := b.holds * (co2 + air) // g, as if all were CO2
-	share := 1 - math.Exp(-x.size*over*hour/all)
+	share := 1 - math.Exp(-x.size*over*days/all)
 	s.airLeft *= 1 - share
 	s.lost += share * b.holds * co2 * b.leak
 	return share * co2
@@ -214,7 +236,7 @@ func (s *course) terms(b *belief, l *law, air float64) (known float64, h linear)
 	h[airBar] = s.lagged[airBar] + air*s.airLeft*l.warm*s.squeeze(b)
 	h[zero] = 1
 	h[holding] = -l.share * (s.lagged[residual]*b.mean[residual] + s.made0)
-	h[creep] = s.age
+	h[creep] = s.strayed
 	known = s.made0 + l.vapour - b.station
 	for i, m := range b.mean {
 		known += h[i] * m

@@ -69,6 +69,7 @@ type Signs struct {
 	Flat       bool    // temperature-corrected volumes have been flat for three days of good data
 	Leak       float64 // probability that the gauge bottle leaks
 	Away       float64 // probability that the gauge bottle stands elsewhere than the thermometer
+	Astray     float64 // probability that the gauge drifts or was knocked
 	Stalled    float64 // probability that far more time is needed than temperature explains
 	Unexpected float64 // probability of more gas than the lot document can give
 	Over       float64 // probability of ending more than 0.4 volumes above target

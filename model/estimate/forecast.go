@@ -11,6 +11,7 @@ import (
 // followed bottle leaks.
 type fate struct {
 	weight              float64
+	believed            bool    // the gauge is, in this story
 	co2, progress       float64 // now
 	pace                float64 // volumes a day now, as if at 20 °C
 	ready               float64 // age in days, +Inf = never
@@ -130,7 +131,7 @@ func (e *Estimator) fate(m *member, o *outlook, k []kind, lu *luck) fate {
 	b, s := e.belief, m.course
 	t := e.tighten(m, &s, o, lu)
 	x, c0, q := t.bottle, t.residual, t.still
-	f := fate{co2: math.Max(0, c0+s.made-s.lost), pace: m.bottle.ratio(&m.course), ready: math.Inf(1), crosses: math.Inf(1)}
+	f := fate{believed: m.bottle.regime != astray, co2: math.Max(0, c0+s.made-s.lost), pace: m.bottle.ratio(&m.course), ready: math.Inf(1), crosses: math.Inf(1)}
 	done := 1 - (s.sugar+s.slow)/math.Max(1e-6, x.sugar+x.slow)
 	f.progress = 1 - (1-done)*math.Exp(shape*done*done*lu.shape)
 	unseen := stubborn * b.maltShare * share(lu.malt)

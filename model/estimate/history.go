@@ -70,3 +70,10 @@ func (h *history) run(b *belief, x *bottle, c climate) course {
 	}
 	return s
 }
+
+// first hours of it, without what came after.
+func (h *history) first(n int) history {
+	out := *h
+	out.room, out.gauge, out.doubt, out.seen = h.room[:n], h.gauge[:n], h.doubt[:n], h.seen[:n]
+	return out
+}

@@ -129,7 +129,7 @@ func TestLeakIsTheGaugeBottlesAndNotTheLots(t *testing.T) {
 	named := -1.0
 	var last Estimate
 	watch(s, 6, func(age float64, x Estimate, h synth.Hour) {
-		if named < 0 && x.Signs.Leak > 0.6 { // as the alert is raised
+		if named < 0 && x.Signs.Leak > 0.5 { // as the alert is raised
 			named = age
 		}
 		last = x

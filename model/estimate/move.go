@@ -24,7 +24,7 @@ func (c *cloud) renew(b *belief, laws climate, h *history, seed uint64) {
 		if chances[r] < faint && h.hours()%seldom != 0 {
 			continue
 		}
-		if even(list) >= tooFew {
+		if even(list) >= tooFew || regime(r) == sound && c.stirred(h) {
 			continue
 		}
 		rng := source(seed, h.hours(), int(r))

@@ -11,9 +11,10 @@ func (e *Estimator) signs(all []fate, q *quantiles) Signs {
 	s.Ready = q.chance(func(f *fate) bool { return f.progress >= 0.95 })
 	s.Leak = p[leaking] * chanceIn(e.now.cloud.members[leaking], func(m *member) bool { return age > m.bottle.begins+someDays })
 	if e.now.history.rests() {
-		s.Leak = math.Min(s.Leak, 0.5)
+		s.Leak = math.Min(s.Leak, 0.45)
 	}
 	s.Away = p[away] * chanceIn(e.now.cloud.members[away], func(m *member) bool { return age > m.bottle.begins })
+	s.Astray = p[astray] * chanceIn(e.now.cloud.members[astray], func(m *member) bool { return age > m.bottle.begins })
 	s.Stalled = q.chance(func(f *fate) bool { return f.progress < 0.9 && f.pace < 0.012 })
 	begun := func(m *member) bool { return m.bottle.size-m.course.extra > 0.06 }
 	s.Unexpected = p[extra] * chanceIn(e.now.cloud.members[extra], begun)
@@ -29,7 +30,7 @@ func (e *Estimator) signs(all []fate, q *quantiles) Signs {
 	s.RichWorstShare = *orNothing(q.of(func(f *fate) float64 { return f.richWorst }))
 	s.GasPerDay = q.of(func(f *fate) float64 { return f.pace })
 	s.GaugeFault = e.now.gauge.fault()
-	s.Flat = e.flat(q, age, s.Leak > 0.5)
+	s.Flat = e.flat(q, age, s.Leak > 0.45)
 	return s
 }
 

@@ -14,8 +14,8 @@ const (
 	daily     = 24  // hours between offers
 	often     = 6   // while it is open what goes on
 	undecided = 0.6 // chance of the likeliest regime below which it is open
-	startling = 3.0 // standard deviations from what sound bottles foretell
-	stirred   = 6   // hours after a startling one in which offers are hourly
+	startling = 3.0 // standard deviations from what is foretold
+	aftermath = 8   // hours after a startling one in which offers are hourly
 )
 
 // offered is how new stories are drawn.
@@ -36,7 +36,7 @@ func (c *cloud) offer(b *belief, laws climate, h *history, seed uint64) {
 	p := c.chances()
 	n, every := h.hours(), daily
 	switch {
-	case c.startled > 0 && n-c.startled < stirred:
+	case c.stirred(h):
 		every = 1
 	case slices.Max(p[:]) < undecided:
 		every = often
@@ -44,21 +44,54 @@ func (c *cloud) offer(b *belief, laws climate, h *history, seed uint64) {
 	if n < 24 || n%every != 0 {
 		return
 	}
+	from := sounds{c.members[sound], c.proof[sound]}
+	if every == 1 {
+		from = c.calm(b, laws, h)
+	}
 	for r := leaking; r < regimes; r++ {
 		o := usualOffer
 		if every == 1 && r == leaking {
 			o = suddenOffer
 		}
 		rng := source(seed, h.hours(), int(regimes)+int(r))
-		c.tell(r, o, b, laws, h, rng)
+		c.tell(r, o, from, b, laws, h, rng)
 	}
 }
 
-// startle notes whether the gauge is far from what sound bottles foretell.
+// sounds are the sound bottles that new stories are drawn from, and the evidence
+// for them.
+type sounds struct {
+	members []member
+	proof   float64
+}
+
+// calm is what was thought of sound bottles before the gauge startled: what it
+// said since has made the least unlikely of them count, which are no better
+// for it.
+func (c *cloud) calm(b *belief, laws climate, h *history) sounds {
+	past := h.first(c.startled)
+	list := slices.Clone(c.members[sound])
+	now := total(list)
+	for i := range list {
+		m := &list[i]
+		late := m.evidence
+		m.live(b, laws, &past, sound)
+		m.weight += m.evidence - late
+	}
+	return sounds{list, c.proof[sound] - now + total(list)}
+}
+
+// stirred says that the gauge startled lately.
+func (c *cloud) stirred(h *history) bool { return c.startled > 0 && h.hours()-c.startled <= aftermath }
+
+// startle notes whether the gauge is far from what the likeliest story foretells.
 func (c *cloud) startle(b *belief, laws climate, h *history, gauge float64) {
-	list := c.members[sound]
+	if c.stirred(h) {
+		return
+	}
+	list := c.members[c.likeliest()]
 	sum, n := 0.0, 0.0
-	for i := 0; i < len(list); i += 24 {
+	for i := 0; i < len(list); i += max(1, len(list)/16) {
 		s := &list[i].course
 		sum += s.misses(b, laws, gauge, airShows(s.age))
 		n++
@@ -69,15 +102,15 @@ func (c *cloud) startle(b *belief, laws climate, h *history, gauge float64) {
 }
 
 // tell one regime's new stories.
-func (c *cloud) tell(r regime, o offered, b *belief, laws climate, h *history, rng *rand.Rand) {
+func (c *cloud) tell(r regime, o offered, known sounds, b *belief, laws climate, h *history, rng *rand.Rand) {
 	age := float64(h.hours()) * hour
 	low, high := b.whenBegins(r, age-o.recent), b.whenBegins(r, age-hour)
 	if high-low < 1e-6 {
 		return
 	}
 	list := c.members[r]
-	scale := c.proof[sound] + math.Log(chance[r]/chance[sound]) - math.Log(float64(o.tries*len(list))) + math.Log(high-low)
-	from := resample(c.members[sound], rng)
+	scale := known.proof + math.Log(chance[r]/chance[sound]) - math.Log(float64(o.tries*len(list))) + math.Log(high-low)
+	from := resample(known.members, rng)
 	var fresh []member
 	for range o.tries * len(list) {
 		base := &from[rng.IntN(len(from))]
