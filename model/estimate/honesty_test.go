@@ -142,6 +142,45 @@ func TestLeakIsTheGaugeBottlesAndNotTheLots(t *testing.T) {
 	}
 }
 
+// Chance may choose other bottles; a leak that empties the headspace within
+// hours is found all the same.
+func TestSuddenLeakIsFoundByAnyChance(t *testing.T) {
+	for _, id := range []string{"a", "b", "c", "d"} {
+		t.Run(id, func(t *testing.T) {
+			t.Parallel()
+			s := synth.Demo(packaged)[2]
+			s.Lot.ID, s.Days = id, 10
+			leak := 0.0
+			watch(s, 6, func(age float64, x Estimate, h synth.Hour) { leak = math.Max(leak, x.Signs.Leak) })
+			if leak < 0.6 {
+				t.Errorf("a leak from day %.0f on is thought likely by %.2f at most until day 10", s.Gauged.Leak.From, leak)
+			}
+		})
+	}
+}
+
+func TestKnockedGaugeIsNotTakenForGas(t *testing.T) {
+	t.Parallel()
+	s := synth.Demo(packaged)[0]
+	s.Days = 12
+	s.Gauge.Err.KnockDay, s.Gauge.Err.Knock = 9.3, 0.4
+	final := s.Play().FinalVolumes
+	before, after := 0.0, 0.0
+	var last Estimate
+	watch(s, 6, func(age float64, x Estimate, h synth.Hour) {
+		if age < 9.3 {
+			before = math.Max(before, x.Signs.Astray)
+		}
+		after, last = x.Signs.Astray, x
+	})
+	if before > 0.3 || after < 0.6 {
+		t.Errorf("astray before the knock %.2f, at the end %.2f", before, after)
+	}
+	if f := last.FinalVolumes; f.P05 > final || f.P95 < final || last.Signs.Unexpected > 0.3 {
+		t.Errorf("final volumes %v, really %.2f; more gas than planned: %.2f", *f, final, last.Signs.Unexpected)
+	}
+}
+
 func TestColdTakesPressureNotGas(t *testing.T) {
 	t.Parallel()
 	s := synth.Demo(packaged)[0]
