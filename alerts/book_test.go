@@ -165,6 +165,7 @@ func TestReadyWaitsWhenInDoubt(t *testing.T) {
 	for doubt, with := range map[string]func(*Situation){
 		"still rising":    func(s *Situation) { s.Estimate.Signs.Flat = false },
 		"not sure":        func(s *Situation) { s.Estimate.Signs.Ready = 0.7 },
+		"more gas":        func(s *Situation) { s.Estimate.Signs.Unexpected = 0.5 },
 		"gauge silent":    func(s *Situation) { s.Gauge.Silent = true },
 		"a live drink":    func(s *Situation) { s.Lot.StopAtVolumes = 2 },
 		"put in the cold": func(s *Situation) { s.Phase = estimate.Chilled },

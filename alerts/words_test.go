@@ -64,6 +64,7 @@ func words() map[string][2]string {
 		"sensor-fault, full scale":                 say(atFullScale(s, full)),
 		"sensor-fault, refused":                    say(keepsBeingRefused(*s.Gauge)),
 		"sensor-fault, contradicted":               say(gaugeContradicted(s, *s.Gauge)),
+		"sensor-fault, astray":                     say(gaugeAstray(s, *s.Gauge)),
 		"ready":                                    say(chillOne(s)),
 		"ready, without a gauge":                   say(chillOne(bare)),
 		"watch-impaired":                           say(part.Summary, part.Advice),
