@@ -164,7 +164,7 @@ func (e *Estimator) live(room, gauge float64, seen bool) {
 	c.step(e.belief, e.laws, room)
 	doubt := 1.0
 	if gauge == gauge {
-		doubt = float64(float32(c.doubts(e.belief, e.laws, gauge)))
+		doubt = float64(float32(math.Max(c.unsettled(e.belief, e.laws, h, gauge), c.doubts(e.belief, e.laws, gauge))))
 		c.startle(e.belief, e.laws, h, gauge)
 		c.weigh(e.belief, e.laws, gauge, doubt)
 	}
