@@ -4,7 +4,7 @@ import "conditiond/model/estimate"
 
 // readyEnough is the probability that progress has passed 0.95 at which a
 // person is sent to chill one. When in doubt, wait.
-const readyEnough = 0.8
+const readyEnough = 0.85
 
 // usual days until a lot is done, which are waited for where a leak may have
 // looked like the end (common practice, no source).

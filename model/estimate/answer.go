@@ -95,7 +95,7 @@ func (e *Estimator) answerFor(elsewhere *spell) Estimate {
 	return out
 }
 
-const readyEnough = 0.8
+const readyEnough = 0.85
 
 // deaf says that nothing was ever heard.
 func (e *Estimator) deaf() bool {
