@@ -613,3 +613,46 @@ func TestCaseClub(t *testing.T) {
 		}
 	}
 }
+
+// A34: three bottles of one tank, 2.6 ± 0.15 volumes wanted, each with a gauge of
+// its own. The mean, 2.70, is within and hides the last. By the mass balance
+// that one isn't chance: a residual of 0.87 at 18 °C (0.93 by the sums) leaves
+// 1.73 for the priming, whose richest bottle of a hundred, 2.33 × 6 % above, has
+// 2.84. The residual is Weiss 1974 × 0.96 less water vapour, the 6 % a judgement,
+// no source. The sugar for the tank is among the cases of the plan.
+func TestCaseTankThatWasNotMixed(t *testing.T) {
+	l := ale(2.6)
+	l.Beer.VolumeL, l.Beer.WarmestC, l.Priming = 800, 18, nil
+	l.Bottles[0].Kind, l.Bottles[0].Count = model.StandardGlass, 2400
+	l = l.Primed(model.Atmosphere)
+	pull := func(space string, gas float64) tale {
+		one, gauge := l, *l.GaugeBottle
+		gauge.Sensor = space + "-gauge"
+		one.ID, one.Space, one.GaugeBottle = "tank-"+space, space, &gauge
+		return tale{lot: one, to: 14, room: steady(22), gas: grown(0.87, gas)}
+	}
+	pulls := []float64{2.55, 2.62, 2.92}
+	list := tell(t, pull("first", pulls[0]), pull("middle", pulls[1]), pull("last", pulls[2]))
+	mean := 0.0
+	for i, o := range list {
+		v := o.last().CO2Volumes
+		near(t, "volumes", v, pulls[i], 0.10)
+		if v == nil || v.P05 > pulls[i] || v.P95 < pulls[i] {
+			t.Fatalf("%+v leaves out the %.2f that are true", v, pulls[i])
+		}
+		mean += v.P50 / 3
+	}
+	first, last := list[0], list[2]
+	if out := last.last().CO2Volumes.P50; math.Abs(mean-2.6) > 0.15 || out < 2.75 {
+		t.Errorf("%.2f on average and %.2f in the last: only the last is out", mean, out)
+	}
+	residual := l.Residual(model.Atmosphere)
+	if rich := float64(residual + model.Richest(2.6-residual)); math.Abs(rich-2.84) > 0.01 {
+		t.Errorf("the richest bottle has %.2f, not 2.84", rich)
+	}
+	first.raised(alerts.Ready, alerts.Notice, "Chill one bottle")
+	last.never(alerts.Notice, alerts.Ready)
+	t.Run("one lot on hold", func(t *testing.T) {
+		t.Skip("a lot takes one gauge bottle, and notes without numbers: what was measured in other bottles of it can't be told, so nothing holds the lot, asks for six more or for who decides")
+	})
+}
