@@ -295,7 +295,8 @@ func TestCaseWarmDaysAndColdNights(t *testing.T) {
 
 // A03: more gas than the glass is taken to bear, from beer that wasn't finished.
 // The gas is told, not the gauge, so that it begins with the residual that the
-// model gives at 20 °C: (1.013 − 0.023) bar × 1.63 g/(L bar) / 1.977 g/L = 0.82.
+// model gives at 20 °C: (1.013 − 0.023) bar × 1.63 g/(L bar) / 1.977 g/L = 0.82,
+// by 0.96 of Weiss 1974.
 // With the practitioner's 0.86 its first days would show 0.05 bar more than a
 // purged bottle has, which would be taken for air.
 func TestCaseUnfinishedBeerInUnknownGlass(t *testing.T) {
@@ -416,8 +417,9 @@ func TestCaseHeatWithoutNewGas(t *testing.T) {
 // that lasts half a day leaves a slope over n days uncertain by
 // √(12 × 2 × 0.03² × 0.5 / n³): 0.009 bar a day after five days, 0.005 after
 // eight. At the odds of such a thing in a lot that is done it takes some four of
-// those, so eight or nine days, and half a day that it must hold. The 3.0 volumes
-// of the glass are two weeks away still.
+// those, so eight or nine days, and half a day that it must hold. That noise and
+// the odds are the estimator's own (judgement, no source). The 3.0 volumes of the
+// glass are two weeks away still.
 func TestCaseLateRise(t *testing.T) {
 	s := tale{lot: ale(2.5), to: 44, room: steady(20), bar: through(0, 0.1, 1, 0.2, 3, 1.1, 5, 1.55, 8, 1.86, 12, 1.95, 14, 1.96, 30, 1.96, 44, 2.24)}
 	o := tell(t, s)[0]
