@@ -3,13 +3,15 @@ package alerts
 import "time"
 
 // unexpectedFermentation says that more gas is being made than the sugar in the
-// lot document can give: unfinished beer, wild yeast, hops.
+// lot document can give: unfinished beer, wild yeast, hops. It goes by what the
+// gauge shows if it is right: that it may drift silences nobody.
 func unexpectedFermentation(c Config, s Situation, open func(Name, string) Severity) []Finding {
 	p := 0.9
 	if open(UnexpectedFermentation, "") != "" {
 		p = 0.5
 	}
-	if !s.live() || s.signs().Unexpected < p {
+	g := s.signs()
+	if !s.live() || g.Unexpected < p*(1-min(g.Astray, 0.5)) {
 		return nil
 	}
 	f := Finding{Name: UnexpectedFermentation, Severity: Warning, After: 12 * time.Hour}
