@@ -80,6 +80,26 @@ func TestMoreThanTheGlassBears(t *testing.T) {
 }
 
 // An end that a leak may have faked is not called one.
+func TestGaugeThatStraysIsToldAfterHalfADay(t *testing.T) {
+	s := calm()
+	s.Estimate.Signs.Astray = 0.7
+	b := look(t, NewBook(), s, "")
+	b = look(t, b, s.after(12*time.Hour), "sensor-fault warning raised")
+	s.Estimate.Signs.Astray = 0.2
+	b = look(t, b, s.after(24*time.Hour), "")
+	look(t, b, s.after(48*time.Hour), "sensor-fault warning cleared")
+}
+
+func TestGaugeThatMayStraySilencesNoGas(t *testing.T) {
+	s := calm()
+	s.Estimate.Signs.Unexpected, s.Estimate.Signs.Astray = 0.6, 0.35
+	b := look(t, NewBook(), s, "")
+	look(t, b, s.after(12*time.Hour), "unexpected-fermentation warning raised")
+	s.Estimate.Signs.Astray = 0
+	b = look(t, NewBook(), s, "")
+	look(t, b, s.after(12*time.Hour), "")
+}
+
 func TestReadyWaitsForALeak(t *testing.T) {
 	s := calm()
 	s.Estimate.Signs = estimate.Signs{Ready: 0.99, Flat: true, Leak: 0.5}
