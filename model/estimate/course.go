@@ -188,8 +188,9 @@ func (x *bottle) paceAt(age float64) float64 {
 }
 
 // leak lets gas out of the headspace through some days, in proportion to the
-// gauge pressure; says by how much its CO2 sinks. The straight terms are taken at what was thought
-// of them at first, which is near enough for a leak whose size is unknown.
+// gauge pressure; says by how much its CO2 sinks. The straight terms are taken at
+// what was thought of them at first, which is near enough for a leak whose size
+// is unknown.
 func (s *course) leak(b *belief, x *bottle, days float64) (sinks float64) {
 	co2 := s.made0 + s.lagged[residual]*b.mean[residual] + s.lagged[airBar]*b.mean[airBar]
 	air := b.mean[airBar] * s.airLeft
