@@ -1,6 +1,7 @@
 package model_test
 
 import (
+	"math"
 	"testing"
 
 	"conditiond/model"
@@ -169,6 +170,24 @@ func TestSugars(t *testing.T) {
 // A spread of 6 % of 1.7 volumes is a quarter volume in the richest of a
 // hundred bottles.
 func TestRichest(t *testing.T) { near(t, "richest", float64(model.Richest(1.7)), 1.94, 0.005) }
+
+// 2.6 volumes wanted of beer that was 18 °C warm: a residual of 0.87 leaves 1.73
+// for the priming, of which the poorest and the richest of a hundred have 2.33 ×
+// 6 % less and more (judgement, no source). A live drink has no such end.
+func TestByChance(t *testing.T) {
+	l := model.Lot{TargetVolumes: 2.6, Beer: model.Beer{VolumeL: 800, OriginalGravity: 1.048, FinalGravity: 1.012, WarmestC: 18}}
+	low, high := l.ByChance(model.Atmosphere)
+	near(t, "poorest", float64(low), 0.87+1.73*0.86, 0.01)
+	near(t, "richest", float64(high), 0.87+1.73*1.14, 0.01)
+	l.Beer.LimitGravity = 1.010 // unfinished beer is the same in all of them
+	if a, b := l.ByChance(model.Atmosphere); a-low < 0.4 || math.Abs(float64(a-low-(b-high))) > 1e-9 {
+		t.Errorf("unfinished: %.2f to %.2f", a, b)
+	}
+	l.StopAtVolumes = 2
+	if low, high = l.ByChance(model.Atmosphere); low != 0 || high != 0 {
+		t.Errorf("a live drink ends by chance with %.2f to %.2f", low, high)
+	}
+}
 
 func TestLotsBottle(t *testing.T) {
 	l := lot(t)

@@ -22,3 +22,18 @@ const BottleSpread = 0.06
 // Richest is the priming in the richest bottle of a hundred, when it is `mean`
 // on average: 2.33 standard deviations above.
 func Richest(mean Volumes) Volumes { return mean * (1 + 2.326*BottleSpread) }
+
+// Poorest is the same of the poorest bottle of a hundred.
+func Poorest(mean Volumes) Volumes { return mean * (1 - 2.326*BottleSpread) }
+
+// ByChance is between which volumes 98 in a hundred of its bottles end, when the
+// priming of the document was well mixed: one has less, and one has more. Both
+// are 0 for a live drink, which has no end that was planned.
+func (l Lot) ByChance(station Bar) (poorest, richest Volumes) {
+	if l.StopAtVolumes > 0 {
+		return 0, 0
+	}
+	l = l.Primed(station)
+	rest, priming := l.Residual(station)+l.Unfinished(), l.PrimingVolumes()
+	return rest + Poorest(priming), rest + Richest(priming)
+}
