@@ -14,7 +14,7 @@ func overCarbonation(c Config, s Situation, open func(Name, string) Severity) []
 	}
 	p := 0.8
 	switch {
-	case open(OverCarbonation, "") != "":
+	case open(OverCarbonation, "") == Warning: // a notice is of bottles, not of the lot
 		p = 0.5
 	case open(UnexpectedFermentation, "") != "" || s.signs().Unexpected >= 0.5:
 		return nil

@@ -36,12 +36,18 @@ func overPressure(c Config, s Situation, open func(Name, string) Severity) []Fin
 	case s.overCeiling(was):
 		f.Severity = Danger
 		f.Summary, f.Advice = overCeiling(s)
+	case s.richestOver():
+		f.Severity = Danger
+		f.Summary, f.Advice = overMeasured(s)
 	case s.crossingSoon():
 		f.Severity = Danger
 		f.Summary, f.Advice = overSoon(s)
 	case s.mayCross(was):
 		f.Severity = Warning
 		f.Summary, f.Advice = overAhead(s)
+	case s.richestMayPass():
+		f.Severity = Warning
+		f.Summary, f.Advice = overInTheWarm(s)
 	default:
 		return nil
 	}

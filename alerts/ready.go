@@ -12,12 +12,12 @@ const usual = 10
 
 // ready sends a person to chill one bottle and taste it. It stays open until
 // the lot is chilled or closed: it was said, and a later doubt is another
-// alert's business.
+// alert's business. Only a hold takes it back.
 func ready(c Config, s Situation, open func(Name, string) Severity) []Finding {
 	if s.Estimate == nil || s.Phase == estimate.Closed || s.Phase == estimate.Chilled || s.Lot.StopAtVolumes > 0 {
 		return nil
 	}
-	if open(Ready, "") == "" && s.notYet(open) != "" {
+	if s.Hold() != nil || open(Ready, "") == "" && s.notYet(open) != "" {
 		return nil
 	}
 	f := Finding{Name: Ready, Severity: Notice}

@@ -27,6 +27,7 @@ func Rules() []Rule {
 		unexpectedFermentation,
 		overCarbonation,
 		gushing,
+		unlike,
 		stopMark,
 		leak,
 		stalled,

@@ -1,6 +1,10 @@
 package alerts
 
-import "time"
+import (
+	"time"
+
+	"conditiond/model"
+)
 
 // Sighting is what a person saw of a lot's bottles.
 type Sighting string
@@ -18,11 +22,15 @@ const (
 	Moved       Sighting = "moved"
 	OpenedFlat  Sighting = "opened-flat"
 	OpenedReady Sighting = "opened-ready"
+
+	// Decided says that somebody decided on a lot that was on hold; the words of
+	// the note say who, and what.
+	Decided Sighting = "decided"
 )
 
 // Sightings are all of them, gravest first, as a person would pick one.
 func Sightings() []Sighting {
-	return []Sighting{Burst, Bang, DomedCap, WetCarton, Gusher, Squeeze, Moved, OpenedFlat, OpenedReady}
+	return []Sighting{Burst, Bang, DomedCap, WetCarton, Gusher, Squeeze, Moved, OpenedFlat, OpenedReady, Decided}
 }
 
 // Words of a sighting; empty for an unknown one.
@@ -46,6 +54,8 @@ func (g Sighting) Words() string {
 		return "One was opened: not ready yet"
 	case OpenedReady:
 		return "One was opened: it is ready"
+	case Decided:
+		return "Decided on the lot"
 	}
 	return ""
 }
@@ -57,10 +67,11 @@ func (g Sighting) grave() bool {
 	return g == DomedCap || g == WetCarton || g == Bang || g == Burst
 }
 
-// Seen is a sighting and when it was.
+// Seen is what a person saw or measured, and when it was.
 type Seen struct {
-	What Sighting
-	At   time.Time
+	What    Sighting       // empty = nothing but what was measured
+	At      time.Time      // when, by the person's word
+	Volumes *model.Volumes // measured in one bottle of the lot; nil = nothing was
 }
 
 // How long sightings count (judgement): grave ones until a calm week has gone

@@ -14,7 +14,7 @@ func TestWhatAPersonSaw(t *testing.T) {
 		want string
 	}{
 		{[]Sighting{Squeeze, Squeeze, Gusher}, ""},
-		{[]Sighting{Moved, OpenedFlat, OpenedReady}, ""},
+		{[]Sighting{Moved, OpenedFlat, OpenedReady, Decided}, ""},
 		{[]Sighting{Gusher, Gusher}, "over-carbonation notice raised"},
 		{[]Sighting{DomedCap}, "over-pressure danger raised"},
 		{[]Sighting{WetCarton}, "over-pressure danger raised"},
@@ -23,7 +23,7 @@ func TestWhatAPersonSaw(t *testing.T) {
 	} {
 		s := calm()
 		for _, what := range c.seen {
-			s.Seen = append(s.Seen, Seen{what, s.Now})
+			s.Seen = append(s.Seen, Seen{What: what, At: s.Now})
 		}
 		look(t, NewBook(), s, c.want)
 	}
@@ -32,7 +32,7 @@ func TestWhatAPersonSaw(t *testing.T) {
 // A sighting is danger for a week, and one of long ago is none.
 func TestSightingsGetOld(t *testing.T) {
 	s := calm()
-	s.Seen = []Seen{{Bang, s.Now}}
+	s.Seen = []Seen{{What: Bang, At: s.Now}}
 	b := look(t, NewBook(), s, "over-pressure danger raised")
 	b = look(t, b, s.after(6*24*time.Hour), "")
 	b = look(t, b, s.after(7*24*time.Hour), "")
@@ -44,7 +44,7 @@ func TestSightingsGetOld(t *testing.T) {
 // The gauge at the limit is told on top of a sighting.
 func TestGaugeAfterASighting(t *testing.T) {
 	s := calm()
-	s.Seen = []Seen{{WetCarton, s.Now}}
+	s.Seen = []Seen{{What: WetCarton, At: s.Now}}
 	b := look(t, NewBook(), s, "over-pressure danger raised")
 	s.Gauge.Value = 4.1
 	_, changes := b.Look(Config{}.Defaults(), s.after(time.Hour))

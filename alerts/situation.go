@@ -18,7 +18,10 @@ type Situation struct {
 	Opened   time.Time      // watching began
 	Phase    estimate.Phase
 	Estimate *estimate.Estimate // nil before the first
-	Seen     []Seen             // by people
+	Seen     []Seen             // by people, in the order in which it was written down
+	// What 98 in a hundred bottles end with, by chance; 0 = not known.
+	Poorest, Richest model.Volumes
+	Weak             model.Sealed // one of the weakest bottles, its oxygen spent
 
 	Thermometer Sensor
 	Gauge       *Sensor // nil without a gauge bottle

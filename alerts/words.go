@@ -5,6 +5,7 @@ import (
 	"strings"
 	"time"
 
+	"conditiond/model"
 	"conditiond/model/estimate"
 )
 
@@ -82,11 +83,38 @@ func overAhead(s Situation) (summary, advice string) {
 	}
 	return fmt.Sprintf("%s is heading past the rating of the weakest bottles (%s, %.1f bar)%s. %s",
 			s.Lot.Name, s.Weakest, s.Limit, when, heading(s)),
-		lines("While pressure is still low, put the whole lot in the cold, 4 °C or less, in a closed box, and keep it there.",
-			"A forecast: "+chances(s.Estimate.OverPressure.Probability)+" that an average bottle passes its rating. Cold slows the yeast and lowers the pressure.",
-			"To settle it: after a day in the cold open one bottle over a sink, wrapped, cap away from the face.",
-			"Wear eye protection and gloves, cover the bottles, and handle none that is warm and already hard.",
-			"What the bottle's maker says about its rating comes first.")
+		intoTheCold("A forecast: " + chances(s.Estimate.OverPressure.Probability) + " that an average bottle passes its rating. Cold slows the yeast and lowers the pressure.")
+}
+
+// intoTheCold is the advice of every warning of pressure.
+func intoTheCold(sure string) string {
+	return lines("While pressure is still low, put the whole lot in the cold, 4 °C or less, in a closed box, and keep it there.",
+		sure,
+		"To settle it: after a day in the cold open one bottle over a sink, wrapped, cap away from the face.",
+		"Wear eye protection and gloves, cover the bottles, and handle none that is warm and already hard.",
+		"What the bottle's maker says about its rating comes first.")
+}
+
+func overMeasured(s Situation) (summary, advice string) {
+	advice = leaveAlone("Measured, on one bottle; those filled around it may hold as much. Do not go and look: cold is what settles it.")
+	x, _ := s.highest()
+	if s.Ceiling > 0 && *x.Volumes > s.Ceiling {
+		return fmt.Sprintf("%s: a bottle was measured at %.2f volumes (%s). The weakest bottles (%s) are taken to bear %.1f.",
+			s.Lot.Name, float64(*x.Volumes), ago(s.Now, x.At), s.Weakest, float64(s.Ceiling)), advice
+	}
+	return measuredAt(s, model.Celsius(*s.Estimate.BeerC)), advice
+}
+
+func overInTheWarm(s Situation) (summary, advice string) {
+	return measuredAt(s, s.Lot.WorstCaseC),
+		intoTheCold("Measured, on one bottle; those filled around it may hold as much. Cold lowers the pressure.")
+}
+
+// measuredAt says what the richest pull comes to at a temperature.
+func measuredAt(s Situation, t model.Celsius) string {
+	x, _ := s.highest()
+	return fmt.Sprintf("%s: a bottle was measured at %.2f volumes (%s). At %.0f °C that is about %.1f bar; the weakest bottles (%s) are rated %.1f.",
+		s.Lot.Name, float64(*x.Volumes), ago(s.Now, x.At), float64(t), float64(s.Weak.Gauge(*x.Volumes, t)), s.Weakest, s.Limit)
 }
 
 func overTarget(s Situation) (summary, advice string) {
@@ -104,6 +132,41 @@ func gushed(s Situation) (summary, advice string) {
 			"Was it warm or shaken? Is there grit, hops or a ring at the neck? Is it sour or thin?",
 			"To settle it, measure its gravity: if that is lower than at packaging, something ferments on, and the whole lot belongs in the cold.",
 			"If it isn't, gas alone doesn't explain it.")
+}
+
+func onHold(s Situation) (summary, advice string) {
+	all, out := s.pulls(), s.out()
+	are := "is"
+	if len(out) > 1 {
+		are = "are"
+	}
+	hides := ""
+	if m := mean(all); m >= s.Poorest && m <= s.Richest {
+		hides = fmt.Sprintf(" The mean, %.2f volumes, hides it.", float64(m))
+	}
+	first := fmt.Sprintf("Hold the lot: chill, open and measure at least %d more bottles, from across the whole run.", morePulls)
+	if n := s.since(); n >= morePulls {
+		first = fmt.Sprintf("Decide on the lot: the %d bottles measured since are as they should be. Those around the odd one stay set aside.", n)
+	}
+	return fmt.Sprintf("%s is on hold: %d of %d bottles measured %s out, with %s. By chance alone 98 in 100 end with %.2f to %.2f volumes.%s",
+			s.Lot.Name, len(out), len(all), are, between(out), float64(s.Poorest), float64(s.Richest), hides),
+		lines(first,
+			"Set aside and mark the bottles filled around any that is out, cold and covered; give none of them away.",
+			"Suspect that the sugar was not mixed; if all are out the same way, that sugar or volume was noted wrong.",
+			"Write down who decides on the lot, and what, as “decided”: until then it isn't called ready.",
+			"Open or pierce only cold bottles, wrapped, with eye protection and gloves. If over-pressure is told too, touch nothing and follow that.")
+}
+
+// between the lowest and the highest of some pulls.
+func between(list []Seen) string {
+	low, high := *list[0].Volumes, *list[0].Volumes
+	for _, x := range list {
+		low, high = min(low, *x.Volumes), max(high, *x.Volumes)
+	}
+	if low == high {
+		return fmt.Sprintf("%.2f volumes", float64(low))
+	}
+	return fmt.Sprintf("%.2f to %.2f volumes", float64(low), float64(high))
 }
 
 func markReached(s Situation) (summary, advice string) {

@@ -28,7 +28,7 @@ func spoken() Situation {
 	s.Estimate.CO2Volumes = &estimate.Interval{P05: 2.2, P50: 2.3, P95: 2.4}
 	s.Estimate.Signs.GaugeFault = "it has said 1.803 bar for 14 h"
 	s.Estimate.Signs.GasPerDay = &estimate.Interval{P05: 0.1, P50: 0.15, P95: 0.2}
-	s.Seen = []Seen{{Gusher, s.Now}, {Gusher, s.Now}}
+	s.Seen = []Seen{{What: Gusher, At: s.Now}, {What: Gusher, At: s.Now}}
 	return s
 }
 
@@ -39,12 +39,15 @@ func words() map[string][2]string {
 	full.Full, full.Value = true, 10
 	silent.Last = s.Now.Add(-5 * time.Hour)
 	bare.Gauge = nil
+	pulled := tank().measured(2.55, 2.62, 2.92)
+	rated := pulled
+	pulled.Ceiling = 3
 	part := Impaired([]Part{{Name: "notify phone", Problem: "connection refused"}})[0]
 	spare := Impaired([]Part{{Name: "influxdb", Problem: "connection refused", Spare: true}})[0]
 	say := func(summary, advice string) [2]string { return [2]string{summary, advice} }
 	return map[string][2]string{
 		"over-pressure, danger, by the gauge":      say(overNow(s)),
-		"over-pressure, danger, seen":              say(overSeen(s, Seen{DomedCap, s.Now.Add(-time.Hour)})),
+		"over-pressure, danger, seen":              say(overSeen(s, Seen{What: DomedCap, At: s.Now.Add(-time.Hour)})),
 		"over-pressure, danger, by volumes":        say(overCeiling(s)),
 		"over-pressure, danger, soon":              say(overSoon(s)),
 		"over-pressure, warning":                   say(overAhead(s)),
@@ -53,6 +56,12 @@ func words() map[string][2]string {
 		"over-carbonation, at the mark":            say(markReached(s)),
 		"over-carbonation, near the mark":          say(markNear(s, s.toMark())),
 		"over-carbonation, near the mark, unknown": say(markNear(s, way{p50: longTime, p95: longTime})),
+		"over-carbonation, on hold":                say(onHold(pulled)),
+		"over-carbonation, on hold, six more":      say(onHold(pulled.measured(2.5, 2.6, 2.6, 2.6, 2.7, 2.7))),
+		"over-carbonation, on hold, three":         say(onHold(pulled.measured(2.2, 2.95))),
+		"over-pressure, danger, measured":          say(overMeasured(pulled.measured(3.1))),
+		"over-pressure, danger, measured, in bar":  say(overMeasured(rated.measured(3.1))),
+		"over-pressure, warning, measured":         say(overInTheWarm(rated)),
 		"unexpected-fermentation":                  say(moreGas(s)),
 		"leak":                                     say(gaugeLeaks(s)),
 		"stalled":                                  say(standsStill(s)),
