@@ -303,6 +303,7 @@ func (e *Engine) situation(en *Entry, l *lot, now *estimate.Estimate) alerts.Sit
 	s := alerts.Situation{
 		Now: en.At, Lot: l.Document, Limit: l.limit, Weakest: l.weakest, Ceiling: l.ceiling, Opened: l.OpenedAt,
 		Phase: phase(l, e.book), Estimate: now, Seen: l.seenOf(en),
+		Weak: l.weak, Poorest: l.poorest, Richest: l.richest,
 		Thermometer: e.seen(en, l.thermometer),
 	}
 	if l.gauge != "" {

@@ -48,12 +48,18 @@ type Open struct {
 	Past []model.Reading `json:"past,omitempty"`
 }
 
-// Note is something a person saw or did, in their words.
+// Note is something a person saw, did or measured, in their words.
 type Note struct {
 	Lot  string          `json:"lot"`
 	Text string          `json:"text"`
 	Saw  alerts.Sighting `json:"saw,omitempty"`
 	Seen time.Time       `json:"seen"` // when, by the person's word; zero = now
+	// Volumes that one bottle of the lot held, 0 to 10; nil = none was measured.
+	// Or its pressure at rest, 0 to 12 bar, and its beer's temperature, 0 to 40 °C:
+	// Step reckons the volumes from them.
+	Volumes *model.Volumes  `json:"volumes,omitempty"`
+	Bar     *model.BarGauge `json:"bar,omitempty"`
+	BeerC   *model.Celsius  `json:"beer_c,omitempty"`
 }
 
 // Deed is a thing done to a lot.

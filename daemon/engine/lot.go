@@ -32,6 +32,9 @@ type lot struct {
 	limit       model.BarGauge
 	weakest     string
 	ceiling     model.Volumes
+	weak        model.Sealed  // one of the weakest
+	poorest     model.Volumes // of a hundred bottles, in the end
+	richest     model.Volumes
 	thermometer string
 	gauge       string
 }
@@ -78,6 +81,8 @@ func (e *Engine) start(d model.Lot, at time.Time) *lot {
 	l := &lot{Document: d, OpenedAt: at, thermometer: e.c.Spaces[d.Space]}
 	limit, weak := d.Limit(e.c.Station)
 	l.limit, l.ceiling, l.weakest = limit, weak.Ceiling(), fmt.Sprintf("%s %.0f ml", strings.ReplaceAll(string(weak.Kind), "-", " "), weak.VolumeML)
+	l.weak = e.filled(d, weak)
+	l.poorest, l.richest = d.ByChance(e.c.Station)
 	if d.GaugeBottle != nil {
 		l.gauge = d.GaugeBottle.Sensor
 	}
@@ -133,31 +138,40 @@ func (e *Engine) running(id string) (*lot, error) {
 	return l, nil
 }
 
-// note keeps what a person saw or did. Some sightings need a person at once, so
-// the rules look at it.
+// note keeps what a person saw, did or measured. Some of it needs a person at
+// once, so the rules look at it.
 func (e *Engine) note(en *Entry, n Note) error {
 	l, ok := e.lots[n.Lot]
 	if !ok {
 		return fmt.Errorf("lot %q: %w", n.Lot, ErrNotFound)
 	}
+	n, err := e.measured(n, l.Document)
+	if err != nil {
+		return err
+	}
+	if n.Saw == alerts.Decided && e.hold(l) != nil {
+		e.end(en, n.Lot, alerts.OverCarbonation)
+	}
 	en.Note = &n
-	if n.Saw != "" && l.ClosedAt == nil {
-		en.next = &next{}
+	if (n.Saw != "" || n.pulled()) && l.ClosedAt == nil {
 		e.look(en, l, nil)
 	}
 	return nil
 }
+
+// hold of a lot as things stand.
+func (e *Engine) hold(l *lot) *alerts.Hold { return e.situation(&Entry{At: e.now}, l, nil).Hold() }
 
 // view of a note that was written at an instant.
 func (n Note) view(at time.Time) NoteView {
 	if !n.Seen.IsZero() {
 		at = n.Seen
 	}
-	text := strings.TrimSpace(n.Text)
+	text := strings.TrimSpace(n.measure() + n.Text)
 	if w := n.Saw.Words(); w != "" {
 		text = strings.TrimSpace(w + ". " + text)
 	}
-	return NoteView{At: at.UTC(), Text: text, Saw: n.Saw}
+	return NoteView{At: at.UTC(), Text: text, Saw: n.Saw, Volumes: n.Volumes}
 }
 
 // seenOf a lot by people, after the entry's note.
@@ -168,8 +182,8 @@ func (l *lot) seenOf(en *Entry) []alerts.Seen {
 	}
 	var out []alerts.Seen
 	for _, n := range notes {
-		if n.Saw != "" {
-			out = append(out, alerts.Seen{What: n.Saw, At: n.At})
+		if n.Saw != "" || n.Volumes != nil {
+			out = append(out, alerts.Seen{What: n.Saw, At: n.At, Volumes: n.Volumes})
 		}
 	}
 	return out

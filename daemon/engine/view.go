@@ -26,7 +26,8 @@ type LotView struct {
 	Estimate *estimate.Estimate `json:"estimate"` // latest; null before the first
 	// Prospect answers what would be at another temperature.
 	Prospect *estimate.Prospect `json:"-"`
-	Alerts   []alerts.Alert     `json:"alerts"` // open ones
+	Alerts   []alerts.Alert     `json:"alerts"`         // open ones
+	Hold     *alerts.Hold       `json:"hold,omitempty"` // until somebody decides; nil = none
 	Notes    []NoteView         `json:"notes"`
 	LimitBar model.BarGauge     `json:"limit_bar"`
 	Weakest  string             `json:"weakest"` // which bottles set the limit
@@ -43,6 +44,8 @@ type NoteView struct {
 	At   time.Time       `json:"at"`
 	Text string          `json:"text"`
 	Saw  alerts.Sighting `json:"saw,omitempty"`
+	// Volumes that were measured in one bottle.
+	Volumes *model.Volumes `json:"volumes,omitempty"`
 }
 
 // SensorView is a sensor as it stands. Freshness is the age of At, never of a
