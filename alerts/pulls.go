@@ -21,24 +21,32 @@ type Hold struct {
 // somebody decides by.
 const morePulls = 6
 
-// Hold of the lot; nil = none. It lasts until a person has decided, or the lot
-// went into the cold.
-func (s Situation) Hold() *Hold {
+// Hold of the lot, beside the alerts that stand; nil = none. It lasts until a
+// person has decided, or the lot went into the cold.
+func (s Situation) Hold(open func(Name, string) Severity) *Hold {
 	if s.Phase == estimate.Closed || s.Phase == estimate.Chilled || len(s.out()) == 0 {
 		return nil
 	}
 	var h Hold
-	h.Summary, h.Advice = onHold(s)
+	h.Summary, h.Advice = onHold(s, s.handsOff(open))
 	return &h
 }
 
+// handsOff says that nobody is to pull bottles.
+func (s Situation) handsOff(open func(Name, string) Severity) bool {
+	if open(OverPressure, "") == Danger {
+		return true
+	}
+	found := overPressure(Config{}, s, open)
+	return len(found) > 0 && found[0].Severity == Danger
+}
+
 // unlike tells of a hold for bottles with too much in them, unless a danger
-// tells more: nobody is to pull bottles then. For too little there is no alert:
-// ready is withheld, and the lot says why.
+// tells more. For too little there is no alert: ready is withheld, and the lot
+// says why.
 func unlike(c Config, s Situation, open func(Name, string) Severity) []Finding {
-	h := s.Hold()
-	danger := s.richestOver() || open(OverPressure, "") == Danger
-	if h == nil || danger && open(OverCarbonation, "") == "" {
+	h, stands := s.Hold(open), open(OverCarbonation, "")
+	if h == nil || s.handsOff(open) && stands == "" {
 		return nil
 	}
 	f := Finding{Name: OverCarbonation, Severity: Notice, Summary: h.Summary, Advice: h.Advice}
@@ -50,7 +58,7 @@ func unlike(c Config, s Situation, open func(Name, string) Severity) []Finding {
 	if f.Grade == 0 {
 		return nil
 	}
-	if open(OverCarbonation, "") == Warning { // of the lot's end: this must be heard beside it
+	if stands == Warning { // of the lot's end: this must be heard beside it
 		f.Severity = Warning
 	}
 	return one(f)

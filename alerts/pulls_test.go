@@ -47,7 +47,7 @@ func TestOneBottleOutHoldsTheLot(t *testing.T) {
 	s = s.measured(2.55, 2.62, 2.92)
 	b = look(t, b, s, held+", ready notice cleared")
 	look(t, NewBook(), s, held)
-	h := s.Hold()
+	h := s.Hold(NewBook().Severity(""))
 	for _, want := range []string{"1 of 3", "2.92", "2.36 to 2.84", "mean, 2.70 volumes, hides it", "at least 6 more", "Set aside", "who decides", "not mixed"} {
 		if !strings.Contains(h.Summary+h.Advice, want) {
 			t.Errorf("%q is not in %+v", want, h)
@@ -63,17 +63,17 @@ func TestOneBottleOutHoldsTheLot(t *testing.T) {
 // Six more that are in are no proof: the hold asks for a decision, and lasts.
 func TestMorePullsAreToDecideBy(t *testing.T) {
 	s := tank().measured(2.92, 2.6, 2.6, 2.6, 2.6, 2.6)
-	if h := s.Hold(); !strings.HasPrefix(h.Advice, "Hold the lot") {
+	if h := s.Hold(NewBook().Severity("")); !strings.HasPrefix(h.Advice, "Hold the lot") {
 		t.Errorf("after five more: %s", h.Advice)
 	}
 	s = s.measured(2.6)
-	if h := s.Hold(); h == nil || !strings.HasPrefix(h.Advice, "Decide on the lot: the 6 bottles") {
+	if h := s.Hold(NewBook().Severity("")); h == nil || !strings.HasPrefix(h.Advice, "Decide on the lot: the 6 bottles") {
 		t.Errorf("after six more: %+v", h)
 	}
-	if s = s.decided(); s.Hold() != nil {
+	if s = s.decided(); s.Hold(NewBook().Severity("")) != nil {
 		t.Error("a decision doesn't end it")
 	}
-	if s.measured(2.60).Hold() != nil || s.measured(2.95).Hold() == nil {
+	if s.measured(2.60).Hold(NewBook().Severity("")) != nil || s.measured(2.95).Hold(NewBook().Severity("")) == nil {
 		t.Error("after a decision only what is measured then counts")
 	}
 }
@@ -83,14 +83,24 @@ func TestMorePullsAreToDecideBy(t *testing.T) {
 func TestPoorBottleWithholdsReady(t *testing.T) {
 	s := tank().measured(2.2)
 	look(t, NewBook(), s, "")
-	if h := s.Hold(); h == nil || !strings.Contains(h.Summary, "2.20 volumes") {
+	if h := s.Hold(NewBook().Severity("")); h == nil || !strings.Contains(h.Summary, "2.20 volumes") {
 		t.Errorf("%+v", h)
 	}
 	s.Seen[0].At = s.Now.Add(-48 * time.Hour)
 	look(t, NewBook(), s, "ready notice raised")
 	s.Estimate.ReadyAt = nil
-	if s.Hold() != nil {
+	if s.Hold(NewBook().Severity("")) != nil {
 		t.Error("too little of a lot that is never done")
+	}
+}
+
+// While there is danger nobody is told to pull bottles.
+func TestHoldInDanger(t *testing.T) {
+	s := tank().measured(2.92)
+	s.Gauge.Value = 4.1
+	b := look(t, NewBook(), s, "over-pressure danger raised")
+	if h := s.Hold(b.Severity(s.Lot.ID)); !strings.HasPrefix(h.Advice, "Do not touch") {
+		t.Error(h.Advice)
 	}
 }
 
@@ -98,12 +108,12 @@ func TestPoorBottleWithholdsReady(t *testing.T) {
 func TestWhereNothingIsHeld(t *testing.T) {
 	s := tank().measured(2.92)
 	for _, p := range []estimate.Phase{estimate.Chilled, estimate.Closed} {
-		if s.Phase = p; s.Hold() != nil {
+		if s.Phase = p; s.Hold(NewBook().Severity("")) != nil {
 			t.Errorf("a lot that is %s", p)
 		}
 	}
 	s.Phase, s.Poorest, s.Richest = estimate.Conditioning, 0, 0
-	if s.Hold() != nil {
+	if s.Hold(NewBook().Severity("")) != nil {
 		t.Error("a live drink")
 	}
 }

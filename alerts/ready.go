@@ -17,7 +17,7 @@ func ready(c Config, s Situation, open func(Name, string) Severity) []Finding {
 	if s.Estimate == nil || s.Phase == estimate.Closed || s.Phase == estimate.Chilled || s.Lot.StopAtVolumes > 0 {
 		return nil
 	}
-	if s.Hold() != nil || open(Ready, "") == "" && s.notYet(open) != "" {
+	if s.Hold(open) != nil || open(Ready, "") == "" && s.notYet(open) != "" {
 		return nil
 	}
 	f := Finding{Name: Ready, Severity: Notice}

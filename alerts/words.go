@@ -134,7 +134,7 @@ func gushed(s Situation) (summary, advice string) {
 			"If it isn't, gas alone doesn't explain it.")
 }
 
-func onHold(s Situation) (summary, advice string) {
+func onHold(s Situation, handsOff bool) (summary, advice string) {
 	all, out := s.pulls(), s.out()
 	are := "is"
 	if len(out) > 1 {
@@ -144,17 +144,25 @@ func onHold(s Situation) (summary, advice string) {
 	if m := mean(all); m >= s.Poorest && m <= s.Richest {
 		hides = fmt.Sprintf(" The mean, %.2f volumes, hides it.", float64(m))
 	}
-	first := fmt.Sprintf("Hold the lot: chill, open and measure at least %d more bottles, from across the whole run.", morePulls)
-	if n := s.since(); n >= morePulls {
-		first = fmt.Sprintf("Decide on the lot: the %d bottles measured since are as they should be. Those around the odd one stay set aside.", n)
-	}
 	return fmt.Sprintf("%s is on hold: %d of %d bottles measured %s out, with %s. By chance alone 98 in 100 end with %.2f to %.2f volumes.%s",
 			s.Lot.Name, len(out), len(all), are, between(out), float64(s.Poorest), float64(s.Richest), hides),
-		lines(first,
-			"Set aside and mark the bottles filled around any that is out, cold and covered; give none of them away.",
+		lines(nextOfHold(s, handsOff),
 			"Suspect that the sugar was not mixed; if all are out the same way, that sugar or volume was noted wrong.",
 			"Write down who decides on the lot, and what, as “decided”: until then it isn't called ready.",
 			"Open or pierce only cold bottles, wrapped, with eye protection and gloves. If over-pressure is told too, touch nothing and follow that.")
+}
+
+// nextOfHold is what to do about it first, in two lines.
+func nextOfHold(s Situation, handsOff bool) string {
+	if handsOff {
+		return lines("Do not touch, move or open the bottles now: over-pressure comes first.",
+			fmt.Sprintf("When that is over and they are cold: measure at least %d more, and set aside those filled around any that is out.", morePulls))
+	}
+	first := fmt.Sprintf("Hold the lot: chill, open and measure at least %d more bottles, from across the whole run.", morePulls)
+	if n := s.since(); n >= morePulls {
+		first = fmt.Sprintf("Decide on the lot: the %d bottles measured since are as they should be.", n)
+	}
+	return lines(first, "Set aside and mark the bottles filled around any that is out, cold and covered; give none of them away.")
 }
 
 // between the lowest and the highest of some pulls.

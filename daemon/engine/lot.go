@@ -153,14 +153,16 @@ func (e *Engine) note(en *Entry, n Note) error {
 		e.end(en, n.Lot, alerts.OverCarbonation)
 	}
 	en.Note = &n
-	if (n.Saw != "" || n.pulled()) && l.ClosedAt == nil {
+	if (n.Saw != "" || n.Pulled()) && l.ClosedAt == nil {
 		e.look(en, l, nil)
 	}
 	return nil
 }
 
 // hold of a lot as things stand.
-func (e *Engine) hold(l *lot) *alerts.Hold { return e.situation(&Entry{At: e.now}, l, nil).Hold() }
+func (e *Engine) hold(l *lot) *alerts.Hold {
+	return e.situation(&Entry{At: e.now}, l, nil).Hold(e.book.Severity(l.Document.ID))
+}
 
 // view of a note that was written at an instant.
 func (n Note) view(at time.Time) NoteView {

@@ -1,15 +1,23 @@
 package engine
 
 import (
-	"errors"
 	"fmt"
+	"strconv"
 
 	"conditiond/alerts"
 	"conditiond/model"
 )
 
-// ErrUnfit refuses what can't be so, or says too little.
-var ErrUnfit = errors.New("it can't be taken so")
+// Unfit refuses a field of a note that can't be so, or says too little.
+type Unfit struct {
+	Field string // as it is named in JSON
+	Value string // that came
+	Right string // what would be right
+}
+
+func (u *Unfit) Error() string {
+	return fmt.Sprintf("%s %q: %s would be right", u.Field, u.Value, u.Right)
+}
 
 // What a bottle is taken to hold at most, and what a gauge on one to show:
 // beyond it is a slip of the pen (judgement). The temperatures are those for
@@ -21,38 +29,48 @@ const (
 	warmest     model.Celsius  = 40
 )
 
-// pulled says whether a note tells of a bottle that was measured.
-func (n Note) pulled() bool { return n.Volumes != nil || n.Bar != nil || n.BeerC != nil }
+// Pulled says whether a note tells of a bottle that was measured.
+func (n Note) Pulled() bool { return n.Volumes != nil || n.Bar != nil || n.BeerC != nil }
 
 // measured is the note with the gas of its bottle, reckoned where it was
 // measured as a pressure at rest. The bottle is taken to be of the lot's first
 // kind.
 func (e *Engine) measured(n Note, l model.Lot) (Note, error) {
-	if n.Saw == alerts.Decided && n.Text == "" {
-		return n, fmt.Errorf("text: with %q it must say who decides, and what: %w", n.Saw, ErrUnfit)
+	if err := n.unfit(); err != nil {
+		return n, err
 	}
-	switch {
-	case !n.pulled():
-		return n, nil
-	case n.Bar == nil && n.BeerC == nil:
-	case n.Volumes != nil:
-		return n, fmt.Errorf("volumes: either they or bar and beer_c of a bottle would be right: %w", ErrUnfit)
-	case n.Bar == nil || n.BeerC == nil:
-		return n, fmt.Errorf("bar, beer_c: of a bottle both would be right, its pressure and how warm its beer was: %w", ErrUnfit)
-	case !(*n.Bar >= 0 && *n.Bar <= mostBar):
-		return n, fmt.Errorf("bar %g: 0 to %g above the air's would be right: %w", *n.Bar, mostBar, ErrUnfit)
-	case !(*n.BeerC >= coldest && *n.BeerC <= warmest):
-		return n, fmt.Errorf("beer_c %g: %g to %g °C would be right: %w", *n.BeerC, coldest, warmest, ErrUnfit)
-	default:
-		b := e.filled(l, l.Bottles[0])
-		v := b.CO2(*n.Bar, *n.BeerC)
+	if n.Bar != nil {
+		v := e.filled(l, l.Bottles[0]).CO2(*n.Bar, *n.BeerC)
 		n.Volumes = &v
 	}
-	if !(*n.Volumes >= 0 && *n.Volumes <= mostVolumes) {
-		return n, fmt.Errorf("volumes %.4g: 0 to %g volumes would be right: %w", *n.Volumes, mostVolumes, ErrUnfit)
+	if v := n.Volumes; v != nil && !(*v >= 0 && *v <= mostVolumes) {
+		return n, &Unfit{"volumes", figure(*v), fmt.Sprintf("0 to %g", mostVolumes)}
 	}
 	return n, nil
 }
+
+// unfit says what of a note says too little or contradicts itself.
+func (n Note) unfit() error {
+	switch {
+	case n.Saw == alerts.Decided && n.Text == "":
+		return &Unfit{"text", n.Text, "who decides, and what,"}
+	case n.Bar == nil && n.BeerC == nil:
+		return nil
+	case n.Volumes != nil:
+		return &Unfit{"volumes", figure(*n.Volumes), "either volumes, or bar and beer_c,"}
+	case n.Bar == nil:
+		return &Unfit{"bar", "", "with beer_c the bottle's pressure"}
+	case n.BeerC == nil:
+		return &Unfit{"beer_c", "", "with bar how warm the bottle's beer was"}
+	case !(*n.Bar >= 0 && *n.Bar <= mostBar):
+		return &Unfit{"bar", figure(*n.Bar), fmt.Sprintf("0 to %g, above the air's,", mostBar)}
+	case !(*n.BeerC >= coldest && *n.BeerC <= warmest):
+		return &Unfit{"beer_c", figure(*n.BeerC), fmt.Sprintf("%g to %g", coldest, warmest)}
+	}
+	return nil
+}
+
+func figure[F ~float64](v F) string { return strconv.FormatFloat(float64(v), 'g', 4, 64) }
 
 // filled bottle of a lot, when its yeast has taken the oxygen.
 func (e *Engine) filled(l model.Lot, b model.Bottles) model.Sealed {
