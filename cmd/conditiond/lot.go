@@ -23,7 +23,7 @@ when no daemon runs.`,
 	}
 	var config string
 	c.PersistentFlags().StringVar(&config, "config", "/etc/conditiond/config.yaml", "the configuration file")
-	with := func(do func(context.Context, *desk, io.Writer, []string) error) func(*cobra.Command, []string) error {
+	with := func(do errand) func(*cobra.Command, []string) error {
 		return func(cmd *cobra.Command, args []string) error {
 			d, err := openDesk(cmd.Context(), config, cmd.ErrOrStderr())
 			if err != nil {
@@ -33,21 +33,52 @@ when no daemon runs.`,
 			return do(cmd.Context(), d, cmd.OutOrStdout(), args)
 		}
 	}
-	var seen, saw string
-	note := &cobra.Command{Use: "note ID [TEXT…]", Short: "Write into the lot's record what was seen or done", Args: cobra.MinimumNArgs(1),
-		RunE: with(func(ctx context.Context, d *desk, out io.Writer, args []string) error {
-			return noteLot(ctx, d, out, args[0], strings.Join(args[1:], " "), saw, seen)
-		})}
-	note.Flags().StringVar(&saw, "saw", "", "what was seen or done: burst, bang, domed-cap, wet-carton, gusher, squeeze (a plastic bottle is hard), moved, opened-flat or opened-ready")
-	note.Flags().StringVar(&seen, "seen", "", "when it was, if not now: 2026-03-08T19:30:00+01:00")
 	c.AddCommand(
 		&cobra.Command{Use: "open LOT", Short: "Begin watching a lot; LOT is its document, - is standard input", Args: cobra.ExactArgs(1), RunE: with(openLot)},
 		&cobra.Command{Use: "list", Short: "List the lots", Args: cobra.NoArgs, RunE: with(listLots)},
 		&cobra.Command{Use: "show ID", Short: "Show a lot, its latest estimate and its record, as JSON", Args: cobra.ExactArgs(1), RunE: with(showLot)},
-		note,
+		noteCommand(with),
 		&cobra.Command{Use: "chill ID [TEXT…]", Short: "Say that the lot was put in the cold", Args: cobra.MinimumNArgs(1), RunE: with(deed("chill", "is chilled"))},
 		&cobra.Command{Use: "close ID [TEXT…]", Short: "End the watch: the last bottle is drunk or gone", Args: cobra.MinimumNArgs(1), RunE: with(deed("close", "is closed"))},
 	)
+	return c
+}
+
+// errand at the desk, with its arguments.
+type errand func(context.Context, *desk, io.Writer, []string) error
+
+func noteCommand(with func(errand) func(*cobra.Command, []string) error) *cobra.Command {
+	var seen, saw string
+	var volumes, bar, beer float64
+	c := &cobra.Command{
+		Use:   "note ID [TEXT…]",
+		Short: "Write into the lot's record what was seen, done or measured",
+		Long: `Writes into the lot's record what was seen or done, or what was measured in one
+of its bottles. One that has more or less than chance explains puts the lot on
+hold, until a note with --saw decided says who decided, and what.
+
+Open or pierce only a cold bottle, wrapped, over a sink, with eye protection.`,
+		Example: `  conditiond lot note spruce-tip-04 one cap was dented
+  conditiond lot note spruce-tip-04 --saw moved
+  conditiond lot note spruce-tip-04 --volumes 2.92 the last crate
+  conditiond lot note spruce-tip-04 --bar 0.9 --beer-c 4 bottle 310
+  conditiond lot note spruce-tip-04 --saw decided Kim: the last crate stays here`,
+		Args: cobra.MinimumNArgs(1),
+	}
+	c.Flags().StringVar(&saw, "saw", "", "what was seen or done: burst, bang, domed-cap, wet-carton, gusher, squeeze (a plastic bottle is hard), moved, opened-flat, opened-ready, or decided (on a lot on hold)")
+	c.Flags().StringVar(&seen, "seen", "", "when it was, if not now: 2026-03-08T19:30:00+01:00")
+	c.Flags().Float64Var(&volumes, "volumes", 0, "what one bottle held, all CO2 per volume of its beer: 0 to 10")
+	c.Flags().Float64Var(&bar, "bar", 0, "or its pressure at rest above the air's, in bar: 0 to 12, with --beer-c")
+	c.Flags().Float64Var(&beer, "beer-c", 0, "how warm its beer was then, in °C: 0 to 40")
+	c.RunE = with(func(ctx context.Context, d *desk, out io.Writer, args []string) error {
+		said := map[string]any{"text": strings.Join(args[1:], " "), "saw": saw}
+		for flag, v := range map[string]float64{"volumes": volumes, "bar": bar, "beer-c": beer} {
+			if c.Flags().Changed(flag) {
+				said[strings.ReplaceAll(flag, "-", "_")] = v
+			}
+		}
+		return noteLot(ctx, d, out, args[0], said, seen)
+	})
 	return c
 }
 
@@ -98,6 +129,9 @@ func lotLine(l lotAnswer) string {
 			words = append(words, fmt.Sprintf("%.1f °C", *e.BeerC))
 		}
 	}
+	if l.Hold != nil {
+		words = append(words, "[on hold]")
+	}
 	for _, a := range l.Alerts {
 		words = append(words, fmt.Sprintf("[%s: %s]", a.Severity, a.Name))
 	}
@@ -124,22 +158,22 @@ func showLot(ctx context.Context, d *desk, out io.Writer, args []string) error {
 	return e.Encode(lot)
 }
 
-func noteLot(ctx context.Context, d *desk, out io.Writer, id, text, saw, seen string) error {
-	body := map[string]any{"text": text}
-	if saw != "" {
-		body["saw"] = saw
-	}
+func noteLot(ctx context.Context, d *desk, out io.Writer, id string, said map[string]any, seen string) error {
 	if seen != "" {
 		at, err := time.Parse(time.RFC3339, seen)
 		if err != nil {
 			return fmt.Errorf("--seen %q: a time like 2026-03-08T19:30:00+01:00 would be right", seen)
 		}
-		body["seen"] = at
+		said["seen"] = at
 	}
-	if err := d.ask(ctx, "POST", "/lots/"+id+"/note", body, nil); err != nil {
+	var then lotAnswer
+	if err := d.ask(ctx, "POST", "/lots/"+id+"/note", said, &then); err != nil {
 		return err
 	}
 	fmt.Fprintf(out, "Noted for %s.\n", id)
+	if h := then.Hold; h != nil {
+		fmt.Fprintf(out, "%s\n%s\n", h.Summary, h.Advice)
+	}
 	return nil
 }
 

@@ -20,7 +20,8 @@ type Daemon interface {
 	Changed() <-chan struct{}
 	// Do hands in Open, Note, Chill, Close or Acknowledge and waits until it
 	// is journalled; the daemon stamps At. It returns a *LotFault for a
-	// document that can't be taken, ErrNotFound and ErrConflict.
+	// document that can't be taken, an *engine.Unfit for such a note,
+	// ErrNotFound and ErrConflict.
 	Do(ctx context.Context, in engine.Input) error
 	// Readings of a sensor in [from, to), oldest first. A zero bound is open.
 	// Of more than limit they are the first, or without a from the last. An

@@ -3,11 +3,11 @@ package web
 import (
 	"net/http"
 	"net/url"
-	"strings"
 	"time"
 
 	"conditiond/alerts"
 	"conditiond/daemon/engine"
+	"conditiond/model"
 )
 
 // form reads a form's fields; false = answered already.
@@ -48,13 +48,42 @@ func (s *Server) lotForm(w http.ResponseWriter, r *http.Request) {
 	if !s.form(w, r) {
 		return
 	}
-	note := engine.Note{Lot: r.PathValue("id"), Text: strings.TrimSpace(r.PostForm.Get("text")), Saw: alerts.Sighting(r.PostForm.Get("saw"))}
+	note, p := s.noteForm(r)
+	if p != nil {
+		s.fail(w, r, *p)
+		return
+	}
 	in, p := lotInput(r.PathValue("deed"), note)
 	if p != nil {
 		s.fail(w, r, *p)
 		return
 	}
 	s.done(w, r, in, "/lots/"+url.PathEscape(note.Lot))
+}
+
+// noteForm is a note as it was filled in, in the units of who did it.
+func (s *Server) noteForm(r *http.Request) (engine.Note, *problem) {
+	f := s.newPlanForm(r, r.PostForm)
+	n := engine.Note{Lot: r.PathValue("id"), Text: f.text("text"), Saw: alerts.Sighting(f.text("saw"))}
+	if f.text("volumes") != "" {
+		v := f.gasOf("volumes")
+		n.Volumes = &v
+	}
+	if f.text("bar") != "" {
+		v := model.BarGauge(f.of(f.pressure(), "bar"))
+		n.Bar = &v
+	}
+	if f.text("beer_c") != "" {
+		v := f.degrees("beer_c")
+		n.BeerC = &v
+	}
+	for _, name := range []string{"volumes", "bar", "beer_c"} {
+		if wrong := f.faults[name]; wrong != "" {
+			p := bad(name, f.text(name), wrong)
+			return n, &p
+		}
+	}
+	return n, nil
 }
 
 func lotInput(deed string, n engine.Note) (engine.Input, *problem) {

@@ -17,6 +17,7 @@ type lotData struct {
 	frame
 	Card    card
 	Alerts  []alertBox
+	Hold    *holdBox // nil = none, or an alert says it
 	Charts  []chart
 	Events  []numbered // as they are numbered in the charts
 	Ready   string
@@ -28,8 +29,32 @@ type lotData struct {
 	Facts   []fact
 
 	Sightings []alerts.Sighting // that can be picked
+	Pull      []field           // what can be told of a bottle that was measured
+	Filled    string            // in which units
 
 	Chillable, Closable bool
+}
+
+// holdBox is why a lot waits for somebody to decide, what to do first.
+type holdBox struct{ First, Summary, Rest string }
+
+func (t teller) hold(l engine.LotView) *holdBox {
+	h := l.Hold
+	if h == nil || slices.ContainsFunc(l.Alerts, func(a alerts.Alert) bool { return a.Summary == h.Summary && a.Advice == h.Advice }) {
+		return nil
+	}
+	b := holdBox{Summary: t.gloss(h.Summary)}
+	b.First, b.Rest = alerts.FirstStep(t.gloss(h.Advice))
+	return &b
+}
+
+// pull is asked of a bottle that was measured.
+func (t teller) pull() []field {
+	return []field{
+		{Name: "volumes", Label: "Its carbonation", Unit: t.gas().Sign},
+		{Name: "bar", Label: "or its pressure at rest", Unit: t.pressure().Sign},
+		{Name: "beer_c", Label: "with its beer at", Unit: t.temperature().Sign},
+	}
 }
 
 type spanLink struct {
@@ -67,6 +92,7 @@ func (s *Server) lotPage(w http.ResponseWriter, r *http.Request) {
 		}
 		d.Alerts = append(d.Alerts, box)
 	}
+	d.Hold, d.Pull, d.Filled = t.hold(l), t.pull(), reader{units: t.units}.String()
 	d.Record = t.record(v, l)
 	d.Chillable, d.Closable = l.ChilledAt == nil, l.ClosedAt == nil
 	s.addCharts(&d, r, t, l)
@@ -128,7 +154,7 @@ func (t teller) record(v *engine.View, l engine.LotView) []recordRow {
 	add(l.ClosedAt, "Closed")
 	for _, n := range l.Notes {
 		if !deedNote(l, n) {
-			add(&n.At, n.Text)
+			add(&n.At, t.line(n))
 		}
 	}
 	for _, a := range v.Recent {
@@ -138,6 +164,14 @@ func (t teller) record(v *engine.View, l engine.LotView) []recordRow {
 	}
 	slices.SortStableFunc(rows, func(a, b recordRow) int { return b.at.Compare(a.at) })
 	return rows
+}
+
+// line of a note, with what was measured in the reader's units, too.
+func (t teller) line(n engine.NoteView) string {
+	if n.Volumes == nil {
+		return n.Text
+	}
+	return t.gloss(n.Text)
 }
 
 func alertWords(a alerts.Alert) string {

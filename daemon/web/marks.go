@@ -64,7 +64,7 @@ func deedNote(l engine.LotView, n engine.NoteView) bool {
 
 func noteKind(saw alerts.Sighting) string {
 	switch saw {
-	case "":
+	case "", alerts.Decided:
 		return "note"
 	case alerts.Moved:
 		return "moved"

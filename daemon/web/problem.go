@@ -9,6 +9,8 @@ import (
 	"strconv"
 	"strings"
 	"unicode/utf8"
+
+	"conditiond/daemon/engine"
 )
 
 // problem is an answer of RFC 9457.
@@ -67,9 +69,12 @@ func (s *Server) failed(w http.ResponseWriter, r *http.Request, err error) {
 
 func (s *Server) problemOf(err error) problem {
 	var lot *LotFault
+	var unfit *engine.Unfit
 	switch {
 	case errors.As(err, &lot):
 		return lotProblem(lot)
+	case errors.As(err, &unfit):
+		return bad(unfit.Field, unfit.Value, unfit.Right)
 	case errors.Is(err, ErrNotFound):
 		return problem{Status: http.StatusNotFound, Detail: err.Error()}
 	case errors.Is(err, ErrConflict):

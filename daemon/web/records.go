@@ -187,6 +187,9 @@ func (t teller) recordBox(r record) recordBox {
 	say("Filled", fmt.Sprintf("%s, %d bottles, %g L", t.day(r.PackagedAt), r.Bottles, r.BeerL))
 	say("Planned", strings.TrimSuffix(t.gas().words(r.Target)+", "+primed(r.Priming), ", "))
 	say("Came out", t.cameOut(r.CO2Volumes))
+	if m := t.pulls(r.Notes); m != "" {
+		say("Measured in bottles", m)
+	}
 	say("Ready, reckoned", t.reckoned(r.ReadyAt))
 	say("Ready, noted", t.noted(r))
 	if r.ChilledAt != nil {
@@ -199,6 +202,20 @@ func (t teller) recordBox(r record) recordBox {
 		}
 	}
 	return b
+}
+
+// pulls are what was measured in bottles, one after the other.
+func (t teller) pulls(notes []engine.NoteView) string {
+	var all []string
+	for _, n := range notes {
+		if n.Volumes != nil {
+			all = append(all, t.volumes(float64(*n.Volumes)))
+		}
+	}
+	if len(all) == 0 {
+		return ""
+	}
+	return strings.Join(all, ", ") + " " + t.gas().Sign
 }
 
 func (t teller) cameOut(i *estimate.Interval) string {

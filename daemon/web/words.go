@@ -53,6 +53,9 @@ func (t teller) ready(l engine.LotView) string {
 	if l.Document.StopAtVolumes > 0 {
 		return fmt.Sprintf("never by itself: chill it at %s", t.gas().words(float64(l.Document.StopAtVolumes)))
 	}
+	if l.Hold != nil {
+		return "on hold: see what was measured"
+	}
 	e := l.Estimate
 	if e == nil || e.ReadyAt == nil {
 		return "too early to say"
@@ -131,6 +134,8 @@ func standing(l engine.LotView) string {
 		return "Closed"
 	case l.ChilledAt != nil:
 		return "Chilled"
+	case l.Hold != nil:
+		return "On hold until somebody decides"
 	case l.Estimate == nil:
 		return "No estimate yet"
 	case l.Estimate.Phase == estimate.Ready:

@@ -40,6 +40,11 @@ type words struct {
 	Text string          `json:"text"`
 	Saw  alerts.Sighting `json:"saw"`  // of a note; absent = nothing of the kinds that are told apart
 	Seen time.Time       `json:"seen"` // of a note; absent = now
+	// Of a note, what was measured in one bottle: its gas, or its pressure and
+	// how warm its beer was; absent = nothing.
+	Volumes *model.Volumes  `json:"volumes"`
+	Bar     *model.BarGauge `json:"bar"`
+	BeerC   *model.Celsius  `json:"beer_c"`
 }
 
 func (s *Server) note(w http.ResponseWriter, r *http.Request) {
@@ -47,7 +52,8 @@ func (s *Server) note(w http.ResponseWriter, r *http.Request) {
 	if !s.body(w, r, &said, true) {
 		return
 	}
-	note := engine.Note{Lot: r.PathValue("id"), Text: strings.TrimSpace(said.Text), Saw: said.Saw, Seen: said.Seen}
+	note := engine.Note{Lot: r.PathValue("id"), Text: strings.TrimSpace(said.Text), Saw: said.Saw, Seen: said.Seen,
+		Volumes: said.Volumes, Bar: said.Bar, BeerC: said.BeerC}
 	if p := badNote(note); p != nil {
 		s.fail(w, r, *p)
 		return
@@ -61,7 +67,7 @@ func badNote(n engine.Note) *problem {
 	switch {
 	case n.Saw != "" && n.Saw.Words() == "":
 		p = bad("saw", string(n.Saw), "one of "+sightings())
-	case n.Text == "" && n.Saw == "" || len(n.Text) > maxText:
+	case n.Text == "" && n.Saw == "" && !n.Pulled() || len(n.Text) > maxText:
 		p = bad("text", n.Text, fmt.Sprintf("what was seen or done, 1 to %d bytes", maxText))
 	default:
 		return nil
