@@ -75,6 +75,9 @@ func (s Situation) brief() string {
 	if v := s.Estimate.CO2Volumes; v != nil {
 		words += fmt.Sprintf(", %.1f volumes (%.1f to %.1f)", v.P50, v.P05, v.P95)
 	}
+	if s.held() {
+		words += ", on hold"
+	}
 	if s.Gauge != nil && s.Gauge.Silent || s.Thermometer.Silent {
 		words += ", a sensor is silent"
 	}

@@ -24,12 +24,16 @@ const morePulls = 6
 // Hold of the lot, beside the alerts that stand; nil = none. It lasts until a
 // person has decided, or the lot went into the cold.
 func (s Situation) Hold(open func(Name, string) Severity) *Hold {
-	if s.Phase == estimate.Closed || s.Phase == estimate.Chilled || len(s.out()) == 0 {
+	if !s.held() {
 		return nil
 	}
 	var h Hold
 	h.Summary, h.Advice = onHold(s, s.handsOff(open))
 	return &h
+}
+
+func (s Situation) held() bool {
+	return s.Phase != estimate.Closed && s.Phase != estimate.Chilled && len(s.out()) > 0
 }
 
 // handsOff says that nobody is to pull bottles.
@@ -101,12 +105,15 @@ func (s Situation) doneBy(x Seen) bool {
 	return e != nil && e.ReadyAt != nil && e.ReadyAt.P50 != nil && !x.At.Before(*e.ReadyAt.P50)
 }
 
-// since the last that was out, so many that weren't.
+// since the last that was out, so many that had what they should have in the
+// end.
 func (s Situation) since() (n int) {
 	for _, x := range s.pulls() {
-		n++
-		if s.isOut(x) {
+		switch {
+		case s.isOut(x):
 			n = 0
+		case *x.Volumes >= s.Poorest:
+			n++
 		}
 	}
 	return n

@@ -66,6 +66,12 @@ func TestMorePullsAreToDecideBy(t *testing.T) {
 	if h := s.Hold(NewBook().Severity("")); !strings.HasPrefix(h.Advice, "Hold the lot") {
 		t.Errorf("after five more: %s", h.Advice)
 	}
+	early := s
+	early.Now = s.Now.Add(-48 * time.Hour)
+	early = early.measured(1.2) // not done then, which tells nothing
+	if h := early.Hold(NewBook().Severity("")); !strings.HasPrefix(h.Advice, "Hold the lot") {
+		t.Errorf("after an early one: %s", h.Advice)
+	}
 	s = s.measured(2.6)
 	if h := s.Hold(NewBook().Severity("")); h == nil || !strings.HasPrefix(h.Advice, "Decide on the lot: the 6 bottles") {
 		t.Errorf("after six more: %+v", h)
@@ -86,6 +92,9 @@ func TestPoorBottleWithholdsReady(t *testing.T) {
 	if h := s.Hold(NewBook().Severity("")); h == nil || !strings.Contains(h.Summary, "2.20 volumes") {
 		t.Errorf("%+v", h)
 	}
+	if !strings.Contains(s.brief(), "on hold") {
+		t.Errorf("the digest says %q", s.brief())
+	}
 	s.Seen[0].At = s.Now.Add(-48 * time.Hour)
 	look(t, NewBook(), s, "ready notice raised")
 	s.Estimate.ReadyAt = nil
@@ -99,7 +108,7 @@ func TestHoldInDanger(t *testing.T) {
 	s := tank().measured(2.92)
 	s.Gauge.Value = 4.1
 	b := look(t, NewBook(), s, "over-pressure danger raised")
-	if h := s.Hold(b.Severity(s.Lot.ID)); !strings.HasPrefix(h.Advice, "Do not touch") {
+	if h := s.Hold(b.Severity(s.Lot.ID)); h == nil || !strings.HasPrefix(h.Advice, "Do not touch") {
 		t.Error(h.Advice)
 	}
 }
