@@ -5,9 +5,12 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
+
+	"conditiond/alerts"
 )
 
 func statusCommand() *cobra.Command {
@@ -44,7 +47,12 @@ func statusJSON(ctx context.Context, d *desk, out io.Writer) error {
 	return e.Encode(lots)
 }
 
-// status says each lot in a line, and each of its open alerts with what to do.
+func sayWhy(out io.Writer, summary, advice string) {
+	fmt.Fprintf(out, "    %s\n    %s\n", summary, strings.ReplaceAll(advice, "\n", "\n    "))
+}
+
+// status says each lot in a line, and each of its open alerts, and why it is on
+// hold, with what to do.
 func status(ctx context.Context, d *desk, out io.Writer) error {
 	var lots []lotAnswer
 	if err := d.ask(ctx, "GET", "/lots", nil, &lots); err != nil {
@@ -56,7 +64,10 @@ func status(ctx context.Context, d *desk, out io.Writer) error {
 	for _, l := range lots {
 		fmt.Fprintln(out, lotLine(l))
 		for _, a := range l.Alerts {
-			fmt.Fprintf(out, "    %s\n    %s\n", a.Summary, strings.ReplaceAll(a.Advice, "\n", "\n    "))
+			sayWhy(out, a.Summary, a.Advice)
+		}
+		if h := l.Hold; h != nil && !slices.ContainsFunc(l.Alerts, func(a alerts.Alert) bool { return a.Summary == h.Summary }) {
+			sayWhy(out, h.Summary, h.Advice)
 		}
 	}
 	return nil

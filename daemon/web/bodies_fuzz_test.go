@@ -34,7 +34,7 @@ func FuzzBodies(f *testing.F) {
 		f.Fatal(paths)
 	}
 	for _, path := range paths {
-		for _, body := range []string{`{"text":"seen"}`, `{"by":"Kim","until":"2026-03-08T12:00:00Z"}`, `{"out":true}`, `{"saw":"bang"}`, "text=seen&back=/", "until=soon", `[]`, "\x00", `{"text":{}}`, "%zz"} {
+		for _, body := range []string{`{"text":"seen"}`, `{"by":"Kim","until":"2026-03-08T12:00:00Z"}`, `{"out":true}`, `{"saw":"bang"}`, `{"volumes":2.92}`, `{"bar":1e999,"beer_c":4}`, "volumes=2,9&reader=gas%3Dg/L", "text=seen&back=/", "until=soon", `[]`, "\x00", `{"text":{}}`, "%zz"} {
 			f.Add(path, body)
 		}
 	}
