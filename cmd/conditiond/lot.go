@@ -71,7 +71,10 @@ Open or pierce only a cold bottle, wrapped, over a sink, with eye protection.`,
 	c.Flags().Float64Var(&bar, "bar", 0, "or its pressure at rest above the air's, in bar: 0 to 12, with --beer-c")
 	c.Flags().Float64Var(&beer, "beer-c", 0, "how warm its beer was then, in °C: 0 to 40")
 	c.RunE = with(func(ctx context.Context, d *desk, out io.Writer, args []string) error {
-		said := map[string]any{"text": strings.Join(args[1:], " "), "saw": saw}
+		said := map[string]any{"text": strings.Join(args[1:], " ")}
+		if saw != "" {
+			said["saw"] = saw
+		}
 		for flag, v := range map[string]float64{"volumes": volumes, "bar": bar, "beer-c": beer} {
 			if c.Flags().Changed(flag) {
 				said[strings.ReplaceAll(flag, "-", "_")] = v
