@@ -5,12 +5,9 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
-	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
-
-	"conditiond/alerts"
 )
 
 func statusCommand() *cobra.Command {
@@ -63,10 +60,14 @@ func status(ctx context.Context, d *desk, out io.Writer) error {
 	}
 	for _, l := range lots {
 		fmt.Fprintln(out, lotLine(l))
+		h := l.Hold
 		for _, a := range l.Alerts {
 			sayWhy(out, a.Summary, a.Advice)
+			if h != nil && a.Summary == h.Summary {
+				h = nil // said
+			}
 		}
-		if h := l.Hold; h != nil && !slices.ContainsFunc(l.Alerts, func(a alerts.Alert) bool { return a.Summary == h.Summary }) {
+		if h != nil {
 			sayWhy(out, h.Summary, h.Advice)
 		}
 	}
