@@ -15,6 +15,10 @@ const (
 	evident  = 0.25
 )
 
+// Of a leak it is the gas: the headspace of a bottle that has just begun to leak
+// sinks within hours, as it does after a night that was cold or a wrong lag.
+const missing = 0.10 // volumes
+
 func (r *Recording) faults(plain *life) []Fault {
 	out := []Fault{}
 	out = append(out, r.lotFaults(plain)...)
@@ -46,11 +50,35 @@ func (r *Recording) lotFaults(plain *life) []Fault {
 		out = append(out, Fault{Kind: string(s.Family), StartsAt: r.at(0), KnowableAt: r.recorded(r.moreGas())})
 	}
 	if v := s.told(); v.Leak.Size > 0 {
-		f := unlike("leak", after(v.Leak.From), r.tight)
-		f.Size = round(v.Leak.Size)
-		out = append(out, f)
+		out = append(out, Fault{Kind: "leak", Size: round(v.Leak.Size), StartsAt: after(v.Leak.From), KnowableAt: r.misses(r.tight), EvidentAt: r.sinks()})
 	}
 	return out
+}
+
+// misses is the first hour at which the bottle holds less than another by what
+// a leak is known by.
+func (r *Recording) misses(other *life) *time.Time {
+	return r.first(func(i int) bool { return volumes(other.co2[i]-r.told.co2[i]) >= missing })
+}
+
+// sinks is the first hour at which it holds as much less than it once did.
+func (r *Recording) sinks() *time.Time {
+	most := 0.0
+	return r.first(func(i int) bool {
+		most = math.Max(most, r.told.co2[i])
+		return volumes(most-r.told.co2[i]) >= missing
+	})
+}
+
+// first full hour of the recording at which something is so; nil = never.
+func (r *Recording) first(so func(i int) bool) *time.Time {
+	for i := 0; i <= 144*r.scenario.Days; i += 6 {
+		if so(i) {
+			at := r.at(i)
+			return &at
+		}
+	}
+	return nil
 }
 
 // hidden says whether there is clearly more sugar than in the document.
