@@ -93,8 +93,9 @@ func estimates(dir string) ([]estimate.Estimate, error) {
 }
 
 // look at all intervals of an estimate. What nobody could know isn't asked: what
-// a fault will do before it begins, a date or a peak that lies behind a heat
-// wave, a move or a chilling, and the pressures of a gauge bottle that leaks.
+// a late fault will do before it has begun and can be known, a date or a peak
+// that lies behind a heat wave, a move or a chilling, and the pressures of a
+// gauge bottle that leaks.
 func look(t *synth.Truth, e estimate.Estimate) []check {
 	age := e.Time.Sub(t.PackagedAt)
 	h := min(int(age/time.Hour), len(t.Hourly.Progress)-1)
@@ -108,12 +109,15 @@ func look(t *synth.Truth, e estimate.Estimate) []check {
 	}
 	add("co2", e.CO2Volumes, t.Hourly.CO2Volumes[h])
 	add("progress", e.Progress, t.Hourly.Progress[h])
-	final := t.FinalVolumes
-	if !began("late-attenuation", "stalled") {
-		final = t.FinalWithoutFault
+	late := began("late-attenuation", "stalled")
+	hidden := late && unknown(t, e.Time, "late-attenuation", "stalled")
+	switch {
+	case !late:
+		add("final", e.FinalVolumes, t.FinalWithoutFault)
+	case !hidden:
+		add("final", e.FinalVolumes, t.FinalVolumes)
 	}
-	add("final", e.FinalVolumes, final)
-	if !leaks && began("late-attenuation", "stalled") && !turns(t, e.Time, t.HorizonAt) {
+	if !leaks && late && !hidden && !turns(t, e.Time, t.HorizonAt) {
 		add("peak", e.PeakBar, t.Hourly.PeakToCome[h])
 	}
 	if !leaks && starts(t, "late-attenuation") == nil {
@@ -134,6 +138,14 @@ func starts(t *synth.Truth, kinds ...string) *time.Time {
 		}
 	}
 	return at
+}
+
+// unknown says whether there is a fault of some kinds that nobody could know of
+// at an instant.
+func unknown(t *synth.Truth, at time.Time, kinds ...string) bool {
+	return slices.ContainsFunc(t.Faults, func(f synth.Fault) bool {
+		return slices.Contains(kinds, f.Kind) && (f.KnowableAt == nil || at.Before(*f.KnowableAt))
+	})
 }
 
 // turns says whether a turn that nobody can foresee begins between two instants.
