@@ -158,13 +158,13 @@ func TestGaugeThatFellCallsNoWarningOff(t *testing.T) {
 func TestReadyWaitsWhenInDoubt(t *testing.T) {
 	sure := func() Situation {
 		s := calm()
-		s.Estimate.Signs.Ready, s.Estimate.Signs.Flat = 0.95, true
+		s.Estimate.Signs.Done, s.Estimate.Signs.Flat = true, true
 		return s
 	}
 	look(t, NewBook(), sure(), "ready notice raised")
 	for doubt, with := range map[string]func(*Situation){
 		"still rising":    func(s *Situation) { s.Estimate.Signs.Flat = false },
-		"not sure":        func(s *Situation) { s.Estimate.Signs.Ready = 0.7 },
+		"not sure":        func(s *Situation) { s.Estimate.Signs.Done = false },
 		"more gas":        func(s *Situation) { s.Estimate.Signs.Unexpected = 0.5 },
 		"gauge silent":    func(s *Situation) { s.Gauge.Silent = true },
 		"a live drink":    func(s *Situation) { s.Lot.StopAtVolumes = 2 },

@@ -2,10 +2,6 @@ package alerts
 
 import "conditiond/model/estimate"
 
-// readyEnough is the probability that progress has passed 0.95 at which a
-// person is sent to chill one. When in doubt, wait.
-const readyEnough = 0.85
-
 // usual days until a lot is done, which are waited for where a leak may have
 // looked like the end (common practice, no source).
 const usual = 10
@@ -29,7 +25,7 @@ func ready(c Config, s Situation, open func(Name, string) Severity) []Finding {
 func (s Situation) notYet(open func(Name, string) Severity) string {
 	g := s.signs()
 	switch {
-	case g.Ready < readyEnough:
+	case !g.Done:
 		return "not done yet"
 	case g.Leak > 0.3 && (open(Leak, "") == "" || s.days() < usual):
 		return "the gauge bottle may leak: what looked like the end may be that"

@@ -102,7 +102,7 @@ func TestGaugeThatMayStraySilencesNoGas(t *testing.T) {
 
 func TestReadyWaitsForALeak(t *testing.T) {
 	s := calm()
-	s.Estimate.Signs = estimate.Signs{Ready: 0.99, Flat: true, Leak: 0.5}
+	s.Estimate.Signs = estimate.Signs{Ready: 0.99, Done: true, Flat: true, Leak: 0.5}
 	look(t, NewBook(), s, "")
 	s.Estimate.Signs.Leak = 0.95
 	b := look(t, NewBook(), s, "")

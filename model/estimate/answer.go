@@ -89,13 +89,11 @@ func (e *Estimator) answerFor(elsewhere *spell) Estimate {
 		out.OverPressure.CrossesAt = w
 	}
 	out.Signs = e.signs(all, q)
-	if out.Signs.Ready >= readyEnough && out.Signs.Flat {
+	if out.Signs.Done && out.Signs.Flat {
 		out.Phase = Ready
 	}
 	return out
 }
-
-const readyEnough = 0.85
 
 // deaf says that nothing was ever heard.
 func (e *Estimator) deaf() bool {

@@ -49,7 +49,7 @@ const (
 // chance of each before anything is seen, and how many bottles stand for it.
 // The fittings of a gauged bottle leak far more often than crown caps (common
 // practice, no source); the rest is judgement.
-var chance = [regimes]float64{0.775, 0.09, 0.05, 0.045, 0.005, 0.035}
+var chance = [regimes]float64{0.735, 0.13, 0.05, 0.045, 0.005, 0.035}
 
 var crowd = [regimes]int{384, 96, 96, 96, 64, 64}
 
@@ -275,6 +275,12 @@ const (
 	leakSpread = 1.3
 )
 
+// usualExtra is how much an extra fermentation gives, in volumes: hops on the dry
+// side a half to one, a culture that splits dextrins as much for every point of
+// gravity it finds (half a volume a point is common practice, no source; the
+// middle is judgement).
+const usualExtra = 1.2
+
 // leakAxis is the place of a leak's size on its axis; NaN of none.
 func leakAxis(size float64) float64 { return math.Log(size/usualLeak) / leakSpread }
 
@@ -284,9 +290,9 @@ func (b *belief) story(p *point, out *bottle) {
 	switch out.regime {
 	case leaking:
 		out.size = math.Min(2, math.Max(0.004, usualLeak*math.Exp(leakSpread*p[size])))
-		out.begins = sometime(0.45, 12, p[onset])
+		out.begins = sometime(0.6, 12, p[onset])
 	case extra:
-		out.size = 0.8 * math.Exp(0.6*p[size])
+		out.size = usualExtra * math.Exp(0.6*p[size])
 		out.begins = 17 * math.Exp(0.7*p[onset])
 		out.quick = 0.04 * math.Exp(0.8*p[quickness])
 	case dying:

@@ -66,6 +66,7 @@ type Estimate struct {
 // what may be wrong, and the evidence for each.
 type Signs struct {
 	Ready      float64 // probability that progress has passed 0.95
+	Done       bool    // it is as sure as a person who is sent to chill one may expect
 	Flat       bool    // temperature-corrected volumes have been flat for three days of good data
 	Leak       float64 // probability that the gauge bottle leaks
 	Away       float64 // probability that the gauge bottle stands elsewhere than the thermometer

@@ -121,7 +121,7 @@ func (e *Estimator) tighten(m *member, s *course, o *outlook, lu *luck) tight {
 	x := tight{bottle: m.bottle.untold(s), z: s.sums.draw(&lu.straight)}
 	x.residual = math.Max(0.05, b.mean[residual]+x.z[residual])
 	x.still = still{gasGrams(b.vessel, 20), 1 + b.mean[holding] + x.z[holding], math.Max(0, b.mean[airBar]+x.z[airBar]), b.station}
-	x.days = s.watch(lu)
+	x.days = s.watch(x.bottle, lu)
 	x.room, x.hot = o.temperatures(s, lu, x.days)
 	return x
 }
@@ -173,8 +173,8 @@ const weather = 0.06
 
 // watch is for how many days more a bottle will be watched: until two weeks after
 // it is ready, and nobody knows how much longer. 0 = it is taken away now.
-func (s *course) watch(lu *luck) float64 {
-	left, luck := watched, share(lu.days)
+func (s *course) watch(x *bottle, lu *luck) float64 {
+	left, luck := watched+math.Max(0, math.Min(s.wait(x), farthest-s.age)), share(lu.days)
 	if s.ready > 0 {
 		left = s.ready + watched - s.age
 	}
@@ -182,6 +182,11 @@ func (s *course) watch(lu *luck) float64 {
 		return 0
 	}
 	return math.Max(0, left) + watched*(0.04+luck)
+}
+
+// wait is about how many days a bottle is from ready, at the pace of now.
+func (s *course) wait(x *bottle) float64 {
+	return (s.sugar + s.slow - enough*(x.sugar+x.slow)) / math.Max(1e-6, x.ratio(s))
 }
 
 // leaves is the chance that a lot that has been ready for long is taken away
@@ -198,10 +203,14 @@ func (o *outlook) temperatures(s *course, lu *luck, days float64) (room, hot flo
 	room, hot = o.mean+o.dev*lu.room, o.lately
 	if days > 0 {
 		soon := o.lately + (1.3*o.rising+0.6*o.wander)*share(lu.heat)
-		hot = math.Max(soon, room+o.warmest(days, lu.heat))
+		hot = math.Max(soon, room+o.warmest(days, lu.heat)+season(days)*math.Max(0, lu.room))
 	}
 	return room, math.Min(hottest, o.spell.hottest(hot))
 }
+
+// season is how far a room may become warmer within days by the time of year, in
+// K, s.d. (a kelvin a month; judgement).
+func season(days float64) float64 { return math.Min(days, 90) / 30 }
 
 // own is the hottest that the followed bottle itself will be, where the lot will
 // be at most so hot: it may have been taken elsewhere, and alone.

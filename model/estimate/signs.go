@@ -30,9 +30,20 @@ func (e *Estimator) signs(all []fate, q *quantiles) Signs {
 	s.RichWorstShare = *orNothing(q.of(func(f *fate) float64 { return f.richWorst }))
 	s.GasPerDay = q.of(func(f *fate) float64 { return f.pace })
 	s.GaugeFault = e.now.gauge.fault()
-	s.Flat = e.flat(q, age, s.Leak > 0.45)
+	byGauge := e.belief.gauged && s.Leak <= 0.45
+	s.Done = s.Ready >= readyEnough && (!byGauge || q.chance(func(f *fate) bool { return f.progress >= 0.90 }) >= nearlySure)
+	s.Flat = e.flat(q, age, byGauge)
 	return s
 }
+
+// When a lot may be called done. By temperature alone it never gets surer than
+// what a beer may hide; a gauge shows what is hidden, and where it still leaves
+// a twentieth for less than 0.90, that is a reason to wait (judgement, by trials
+// on invented lots).
+const (
+	readyEnough = 0.85 // probability of 0.95
+	nearlySure  = 0.95 // probability of 0.90, by a gauge that can be trusted
+)
 
 // What is put in the cold falls as fast as what leaks, but not for long: some
 // days must pass before a fall is called a leak, and the gauge mustn't stand
@@ -88,8 +99,8 @@ const (
 // flat says whether the volumes by the gauge, corrected for temperature, have
 // stood still for three days. Without a gauge that can be trusted, whether the
 // model has been sure for a day.
-func (e *Estimator) flat(q *quantiles, age float64, leaks bool) bool {
-	if !e.belief.gauged || leaks {
+func (e *Estimator) flat(q *quantiles, age float64, byGauge bool) bool {
+	if !byGauge {
 		return age > 3 && q.chance(func(f *fate) bool { return f.ready < age-1 }) >= readyEnough
 	}
 	h := &e.now.history
