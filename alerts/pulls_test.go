@@ -30,7 +30,7 @@ func tank() Situation {
 	done := s.Now.Add(-24 * time.Hour)
 	s.Poorest, s.Richest = 2.36, 2.84
 	s.Estimate.ReadyAt = &estimate.When{P50: &done}
-	s.Estimate.Signs.Ready, s.Estimate.Signs.Flat = 0.95, true
+	s.Estimate.Signs.Done, s.Estimate.Signs.Flat = true, true
 	lot := model.Lot{Capped: model.Purged, Beer: model.Beer{VolumeL: 19, OriginalGravity: 1.048, FinalGravity: 1.012, WarmestC: 18}}
 	s.Weak = lot.Sealed(model.Bottle{Beer: 0.33, Headspace: 0.013}, model.Atmosphere)
 	return s
@@ -147,7 +147,7 @@ func TestRichBottleAgainstItsGlass(t *testing.T) {
 		{0, 3.0, 2.50, ""},
 	} {
 		s := tank().measured(c.gas)
-		s.Ceiling, s.Limit, s.Estimate.Signs.Ready = c.ceiling, c.limit, 0
+		s.Ceiling, s.Limit, s.Estimate.Signs.Done = c.ceiling, c.limit, false
 		t.Run(fmt.Sprint(c), func(t *testing.T) { look(t, NewBook(), s, c.want) })
 	}
 }
