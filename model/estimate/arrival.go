@@ -39,7 +39,7 @@ func (c *cloud) unsettled(b *belief, laws climate, h *history, gauge float64) fl
 	shows := make([]float64, len(list))
 	for i := range list {
 		s := &list[i].course
-		shows[i], _ = s.terms(b, laws.at(s.beerC), airShows(s.age))
+		shows[i], _ = s.terms(b, laws.at(s.beerC), b.airShows(s.age))
 	}
 	if gauge >= median(shows) {
 		return 1

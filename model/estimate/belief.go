@@ -84,24 +84,25 @@ type bottle struct {
 // belief is what is thought of a lot before anything is seen, and the bottle
 // that is followed.
 type belief struct {
-	vessel    model.Bottle
-	gauged    bool
-	station   float64
-	pace      float64 // median, volumes a day
-	paceGSD   float64
-	vigour    model.Vigour
-	planned   float64 // volumes of simple sugar by the document
-	malt      float64 // volumes of malt sugar by the document
-	maltShare float64 // of all the priming gives
-	spread    float64 // of what the priming gives, relative
-	left      float64 // volumes in the beer above its limit gravity
-	leftOdds  float64 // that there is more than that
-	leftMean  float64 // of the more
-	stands    model.Stands
-	leak      float64 // volumes per gram of CO2 in the followed bottle
-	holds     float64 // g of CO2 per bar in its headspace
-	head      float64 // headspace against beer
-	mean, dev linear  // of what enters the gauge in a straight line
+	vessel      model.Bottle
+	gauged      bool
+	station     float64
+	pace        float64 // median, volumes a day
+	paceGSD     float64
+	vigour      model.Vigour
+	planned     float64 // volumes of simple sugar by the document
+	malt        float64 // volumes of malt sugar by the document
+	maltShare   float64 // of all the priming gives
+	spread      float64 // of what the priming gives, relative
+	left        float64 // volumes in the beer above its limit gravity
+	leftOdds    float64 // that there is more than that
+	leftMean    float64 // of the more
+	stands      model.Stands
+	leak        float64 // volumes per gram of CO2 in the followed bottle
+	holds       float64 // g of CO2 per bar in its headspace
+	head        float64 // headspace against beer
+	undissolved float64 // share of the air's nitrogen that stays in it
+	mean, dev   linear  // of what enters the gauge in a straight line
 }
 
 // yield in a bottle against stoichiometry, and its spread together with errors
@@ -187,9 +188,11 @@ func (b *belief) straight(l model.Lot) {
 	case model.Purged:
 		air, airDev = 0.12, 0.09
 	}
+	air *= b.station / float64(model.Atmosphere)
 	b.mean = linear{float64(l.Residual(model.Bar(b.station))), air, 0, realGas, 0}
 	b.dev = linear{0.07, airDev, 0.05, 0.036, 0.002}
 	b.head = math.Max(0.005, float64(b.vessel.Headspace/b.vessel.Beer))
+	b.undissolved = undissolved(b.head)
 }
 
 // realGas is by how much a beer seems to hold less at two to three bar, since

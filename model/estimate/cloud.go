@@ -79,7 +79,7 @@ func (c *cloud) weigh(b *belief, laws climate, gauge, doubt float64) {
 // reweigh a regime's members by the gauge; says the logarithm of how well the
 // regime foretold it.
 func reweigh(list []member, b *belief, laws climate, gauge, doubt float64) float64 {
-	air := airShows(list[0].course.age)
+	air := b.airShows(list[0].course.age)
 	before, after := total(list), 0.0
 	for i := range list {
 		m := &list[i]
@@ -112,7 +112,7 @@ func (c *cloud) doubts(b *belief, laws climate, gauge float64) float64 {
 	for r := range c.members {
 		for i := 0; i < len(c.members[r]); i += 6 {
 			s := &c.members[r][i].course
-			least = math.Min(least, s.misses(b, laws, gauge, airShows(s.age)))
+			least = math.Min(least, s.misses(b, laws, gauge, b.airShows(s.age)))
 		}
 	}
 	const bearable = 3.0

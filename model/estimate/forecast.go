@@ -88,12 +88,12 @@ type still struct{ gas, hold, air, station float64 }
 func (q still) gauge(volumes float64, l *law) float64 {
 	p := volumes * model.VolumeGrams / q.capacity(l)
 	p *= 1 + excess*math.Max(0, p-3)
-	return p + airLeft*q.air*l.warm + l.vapour - q.station
+	return p + q.air*l.warm + l.vapour - q.station
 }
 
 // volumes is the inverse of gauge.
 func (q still) volumes(gauge float64, l *law) float64 {
-	p := math.Max(0, gauge+q.station-l.vapour-airLeft*q.air*l.warm)
+	p := math.Max(0, gauge+q.station-l.vapour-q.air*l.warm)
 	p /= 1 + excess*math.Max(0, p-3)
 	return p * q.capacity(l) / model.VolumeGrams
 }
@@ -120,7 +120,7 @@ func (e *Estimator) tighten(m *member, s *course, o *outlook, lu *luck) tight {
 	b := e.belief
 	x := tight{bottle: m.bottle.untold(s), z: s.sums.draw(&lu.straight)}
 	x.residual = math.Max(0.05, b.mean[residual]+x.z[residual])
-	x.still = still{gasGrams(b.vessel, 20), 1 + b.mean[holding] + x.z[holding], math.Max(0, b.mean[airBar]+x.z[airBar]), b.station}
+	x.still = still{gasGrams(b.vessel, 20), 1 + b.mean[holding] + x.z[holding], b.undissolved * math.Max(0, b.mean[airBar]+x.z[airBar]), b.station}
 	x.days = s.watch(x.bottle, lu)
 	x.room, x.hot = o.temperatures(s, lu, x.days)
 	return x
@@ -223,7 +223,7 @@ func (x *bottle) own(hot float64, lu *luck) float64 {
 
 // shows is the gauge pressure now, without the sensor's errors.
 func (s *course) shows(b *belief, c climate, z *linear) float64 {
-	bar, h := s.terms(b, c.at(s.beerC), airShows(s.age))
+	bar, h := s.terms(b, c.at(s.beerC), b.airShows(s.age))
 	for _, i := range []int{residual, airBar, holding} {
 		bar += h[i] * z[i]
 	}

@@ -65,7 +65,7 @@ func (h *history) run(b *belief, x *bottle, c climate) course {
 	for i, room := range h.room {
 		s.step(b, x, c, float64(room))
 		if g := h.gauge[i]; g == g {
-			s.weigh(b, c, float64(g), float64(h.doubt[i]), airShows(s.age))
+			s.weigh(b, c, float64(g), float64(h.doubt[i]), b.airShows(s.age))
 		}
 	}
 	return s

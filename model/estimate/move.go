@@ -16,15 +16,18 @@ const (
 func searches(hours int) int { return min(12, max(3, 2000/(1+hours))) }
 
 // renew draws the members of regimes anew where few carry all the weight, and
-// moves them about without leaving what is probable.
+// moves them about without leaving what is probable; those of the likeliest story
+// that isn't sound daily even so, for all of them may weigh the same and have
+// missed what explains more.
 func (c *cloud) renew(b *belief, laws climate, h *history, seed uint64) {
-	chances := c.chances()
+	chances, best := c.chances(), c.likeliest()
 	for r := range c.members {
 		list := c.members[r]
 		if chances[r] < faint && h.hours()%seldom != 0 {
 			continue
 		}
-		if even(list) >= tooFew || regime(r) == sound && c.stirred(h) {
+		due := regime(r) == best && best != sound && h.hours()%daily == 0
+		if even(list) >= tooFew && !due || regime(r) == sound && c.stirred(h) {
 			continue
 		}
 		rng := source(seed, h.hours(), int(r))

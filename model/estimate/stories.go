@@ -93,7 +93,7 @@ func (c *cloud) startle(b *belief, laws climate, h *history, gauge float64) {
 	sum, n := 0.0, 0.0
 	for i := 0; i < len(list); i += max(1, len(list)/16) {
 		s := &list[i].course
-		sum += s.misses(b, laws, gauge, airShows(s.age))
+		sum += s.misses(b, laws, gauge, b.airShows(s.age))
 		n++
 	}
 	if sum > startling*n {
@@ -137,7 +137,7 @@ func (c *cloud) tell(r regime, o offered, known sounds, b *belief, laws climate,
 // it stands higher than that.
 func (m *member) holding(b *belief, laws climate, h *history) float64 {
 	s, gauge := &m.course, float64(h.gauge[h.hours()-1])
-	now := s.observe(b, laws, gauge, airShows(s.age))
+	now := s.observe(b, laws, gauge, b.airShows(s.age))
 	z := s.sums.draw(&linear{})
 	lacks := -now.y
 	for i, x := range now.terms {
