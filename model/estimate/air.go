@@ -14,16 +14,16 @@ func (b *belief) airShows(age float64) float64 {
 // nitrogen through, of which the beer takes a fiftieth; judgement).
 const dissolves = 4.0
 
-// undissolved is the share of the nitrogen that stays in the headspace, which is so
-// much of the beer's volume: in balance with beer that had a quarter of what it
-// can hold (judgement). A volume of water holds 0.017 of nitrogen at 20 °C
-// (Ostwald coefficient, IAPWS G7-04), beer a little less; beer without any would
-// take 28 % from a headspace of 4 %.
+// A volume of water holds 0.017 of nitrogen at 20 °C (Ostwald coefficient, IAPWS
+// G7-04), beer a little less, and it lacks this share of it when it is filled
+// (judgement).
 const (
 	ostwald = 0.0165
 	lacks   = 0.75
 )
 
+// undissolved is the share of the nitrogen that stays in a headspace of so much of
+// the beer's volume.
 func undissolved(head float64) float64 {
 	return 1 - lacks*ostwald/(ostwald+head)
 }

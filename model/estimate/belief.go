@@ -46,12 +46,24 @@ const (
 	regimes
 )
 
-// chance of each before anything is seen, and how many bottles stand for it.
-// The fittings of a gauged bottle leak far more often than crown caps (common
+// chance of each in a gauged bottle before anything is seen, and how many bottles
+// stand for it. Its fittings leak far more often than crown caps (common
 // practice, no source); the rest is judgement.
-var chance = [regimes]float64{0.735, 0.13, 0.05, 0.045, 0.005, 0.035}
+var chance = [regimes]float64{0.755, 0.11, 0.05, 0.045, 0.005, 0.035}
 
 var crowd = [regimes]int{384, 96, 96, 96, 64, 64}
+
+// capped is how much less often a crown cap leaks than a gauge's fittings
+// (judgement).
+const capped = 0.1
+
+// chance of a regime in the bottle that is followed.
+func (b *belief) chance(r regime) float64 {
+	if r == leaking && !b.gauged {
+		return capped * chance[r]
+	}
+	return chance[r]
+}
 
 // bends are the ages in days at which a yeast's activity may turn.
 var bends = [...]float64{0, 1.5, 4, 8, 16}
@@ -293,7 +305,7 @@ func (b *belief) story(p *point, out *bottle) {
 	switch out.regime {
 	case leaking:
 		out.size = math.Min(2, math.Max(0.004, usualLeak*math.Exp(leakSpread*p[size])))
-		out.begins = sometime(0.6, 12, p[onset])
+		out.begins = sometime(0.5, 12, p[onset])
 	case extra:
 		out.size = usualExtra * math.Exp(0.6*p[size])
 		out.begins = 17 * math.Exp(0.7*p[onset])

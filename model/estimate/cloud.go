@@ -39,7 +39,7 @@ func newCloud(b *belief, c climate, h *history, seed uint64) *cloud {
 			list[i].live(b, c, h, r)
 		}
 		out.members[r] = list
-		out.proof[r] = math.Log(chance[r])
+		out.proof[r] = math.Log(b.chance(r))
 	}
 	return out
 }

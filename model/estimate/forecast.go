@@ -172,10 +172,11 @@ const hidden = 0.07
 const weather = 0.06
 
 // watch is for how many days more a bottle will be watched: until two weeks after
-// it is ready, and nobody knows how much longer. 0 = it is taken away now.
+// it is ready and nothing ferments on, and nobody knows how much longer. 0 = it is
+// taken away now.
 func (s *course) watch(x *bottle, lu *luck) float64 {
 	left, luck := watched+math.Max(0, math.Min(s.wait(x), farthest-s.age)), share(lu.days)
-	if s.ready > 0 {
+	if s.ready > 0 && !s.goesOn() {
 		left = s.ready + watched - s.age
 	}
 	if left <= 0 && luck < leaves {
@@ -183,6 +184,9 @@ func (s *course) watch(x *bottle, lu *luck) float64 {
 	}
 	return math.Max(0, left) + watched*(0.04+luck)
 }
+
+// goesOn says that an extra fermentation has begun and has something left.
+func (s *course) goesOn() bool { return s.grown > 0 && s.extra > 0.05 }
 
 // wait is about how many days a bottle is from ready, at the pace of now.
 func (s *course) wait(x *bottle) float64 {
