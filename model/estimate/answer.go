@@ -56,12 +56,32 @@ const (
 	negligible = 1e-5 // weight of a member that isn't worth a forecast
 )
 
-// answer reads the estimate off the cloud.
+// answer is what is thought, the bottles being left where they are.
 func (e *Estimator) answer() Estimate { return e.answerFor(nil) }
 
 // answerFor is the answer if the bottles went elsewhere for a spell; nil = they
-// don't.
+// don't. It is that of the lesson, where there is one, but for what is feared.
 func (e *Estimator) answerFor(elsewhere *spell) Estimate {
+	out := e.asTaught().reads(elsewhere)
+	if e.now.taught != nil {
+		own := e.reads(elsewhere)
+		out.dread(&own)
+	}
+	return out
+}
+
+// asTaught is the estimator with the possible bottles that its lesson has.
+func (e *Estimator) asTaught() *Estimator {
+	if e.now.taught == nil {
+		return e
+	}
+	out := *e
+	out.now.cloud = e.now.taught
+	return &out
+}
+
+// reads the answer off the cloud.
+func (e *Estimator) reads(elsewhere *spell) Estimate {
 	packaged := e.setup.Lot.PackagedAt.UTC()
 	out := Estimate{Time: packaged.Add(time.Duration(e.next) * window), Lot: e.setup.Lot.ID, Phase: Conditioning}
 	out.OverPressure.LimitBar, _ = e.setup.Lot.Limit(model.Bar(e.belief.station))

@@ -52,6 +52,9 @@ func (m *member) live(b *belief, c climate, h *history, r regime) {
 }
 
 func (c *cloud) clone() *cloud {
+	if c == nil {
+		return nil
+	}
 	out := *c
 	for r := range out.members {
 		out.members[r] = slices.Clone(c.members[r])

@@ -18,7 +18,8 @@ type Estimator struct {
 	next    int // the window that ends next, counted from packaging
 	waiting pending
 	now     frame
-	past    *past // nil unless it is behind
+	past    *past   // nil unless it is behind
+	lesson  *Lesson // of another lot; nil = none. Never changes
 
 	chilledAt, closedAt time.Time
 }
@@ -27,6 +28,7 @@ type Estimator struct {
 type frame struct {
 	history history
 	cloud   *cloud // replaced, never changed, so clones share it
+	taught  *cloud // the same by the lesson; nil without one
 	gauge   ear
 	said    Estimate
 }
@@ -98,7 +100,7 @@ func (e *Estimator) Advance(to time.Time) {
 	if e.now.cloud == nil {
 		e.begin()
 	} else {
-		e.now.cloud = e.now.cloud.clone()
+		e.now.cloud, e.now.taught = e.now.cloud.clone(), e.now.taught.clone()
 	}
 	for ; e.next < last; e.next++ {
 		e.end(e.waiting[e.next])
@@ -136,6 +138,7 @@ func (e *Estimator) begin() {
 		h.open, h.opens = v, true
 	}
 	e.now.cloud = newCloud(e.belief, e.laws, h, e.seed)
+	e.teach()
 }
 
 const (
@@ -162,6 +165,9 @@ func (e *Estimator) end(w *heap) {
 func (e *Estimator) live(room, gauge float64, seen bool) {
 	h, c := &e.now.history, e.now.cloud
 	c.step(e.belief, e.laws, room)
+	if e.now.taught != nil {
+		e.now.taught.step(e.belief, e.laws, room)
+	}
 	doubt := 1.0
 	if gauge == gauge {
 		doubt = float64(float32(math.Max(c.unsettled(e.belief, e.laws, h, gauge), c.doubts(e.belief, e.laws, gauge))))

@@ -17,7 +17,7 @@ type Ahead struct {
 // the room that is expected. Of an estimator that has heard nothing, and for
 // less than two instants, there is none.
 func (p *Prospect) Fan(until time.Time, n int) []Ahead {
-	e := &p.e
+	e := p.e.asTaught()
 	from := e.setup.Lot.PackagedAt.UTC().Add(time.Duration(e.next) * window)
 	if e.now.cloud == nil || e.deaf() || n < 2 || !until.After(from) {
 		return nil

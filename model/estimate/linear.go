@@ -49,11 +49,16 @@ func (b *balance) add(h *linear, y, w float64) {
 
 // root is the Cholesky factor of info, lower triangle row by row.
 func (b *balance) root() (l [pairs]float64) {
-	for i := range straights {
-		ri := i * (i + 1) / 2
+	cholesky(l[:], b.info[:])
+	return l
+}
+
+// cholesky factor of a symmetric matrix, lower triangles row by row.
+func cholesky(l, of []float64) {
+	for i, ri := 0, 0; ri < len(of); i++ {
 		for j := 0; j <= i; j++ {
 			rj := j * (j + 1) / 2
-			s := b.info[ri+j]
+			s := of[ri+j]
 			for k := range j {
 				s -= l[ri+k] * l[rj+k]
 			}
@@ -63,8 +68,8 @@ func (b *balance) root() (l [pairs]float64) {
 				l[ri+j] = s / l[rj+j]
 			}
 		}
+		ri += i + 1
 	}
-	return l
 }
 
 // evidence is the logarithm of how well the bottle explains all observations,

@@ -32,6 +32,7 @@ func (e *Estimator) CatchUp() {
 	}
 	e.now.history, e.now.cloud = p.as.now.history, p.as.now.cloud
 	e.past = nil
+	e.teach()
 	e.now.said = e.answer()
 }
 
