@@ -25,6 +25,7 @@ type Situation struct {
 
 	Thermometer Sensor
 	Gauge       *Sensor // nil without a gauge bottle
+	YeastAsIn   string  // the lot whose gauge tells of this one's yeast, by name; empty = none
 }
 
 // Sensor as a rule sees it.

@@ -300,7 +300,7 @@ func gaugeAstray(s Situation, x Sensor) (summary, advice string) {
 func chillOne(s Situation) (summary, advice string) {
 	how := "by the gauge"
 	if s.Gauge == nil {
-		how = "by sugar and temperature alone, for it has no gauge"
+		how = "by sugar and temperature alone, for it has no gauge" + s.likeness()
 	} else if s.signs().Leak > 0.5 {
 		how = "by sugar and temperature alone, for its gauge bottle leaks"
 	}
@@ -314,6 +314,14 @@ func chillOne(s Situation) (summary, advice string) {
 		lines("Chill one bottle for a day or more, open it over a sink and taste: that settles it.",
 			"If it is as you want it, chill the rest as you need them.",
 			"The watch goes on until the lot is closed.")
+}
+
+// likeness says whose gauge tells of a lot's yeast, where it has none itself.
+func (s Situation) likeness() string {
+	if s.YeastAsIn == "" {
+		return ""
+	}
+	return fmt.Sprintf("; its yeast is taken to be as brisk as in “%s”", s.YeastAsIn)
 }
 
 // whyPressure says whether heat alone moves the gauge.

@@ -39,6 +39,8 @@ func words() map[string][2]string {
 	full.Full, full.Value = true, 10
 	silent.Last = s.Now.Add(-5 * time.Hour)
 	bare.Gauge = nil
+	sister := bare
+	sister.YeastAsIn = "Invented stout"
 	pulled := tank().measured(2.55, 2.62, 2.92)
 	rated := pulled
 	pulled.Ceiling = 3
@@ -77,6 +79,7 @@ func words() map[string][2]string {
 		"sensor-fault, astray":                     say(gaugeAstray(s, *s.Gauge)),
 		"ready":                                    say(chillOne(s)),
 		"ready, without a gauge":                   say(chillOne(bare)),
+		"ready, without a gauge, by another lot's": say(chillOne(sister)),
 		"watch-impaired":                           say(part.Summary, part.Advice),
 		"watch-impaired, spare":                    say(spare.Summary, spare.Advice),
 	}

@@ -222,6 +222,7 @@ func (e *Engine) Apply(en Entry) {
 	if en.Tick {
 		e.advance(en)
 	}
+	e.applyLessons(en)
 	for i := range en.Estimates {
 		if l := e.lots[en.Estimates[i].Lot]; l != nil {
 			l.Estimate = &en.Estimates[i]
@@ -264,6 +265,7 @@ func (e *Engine) tick(en *Entry) {
 		}
 		est := l.estimator.Clone()
 		est.Advance(en.At)
+		e.learn(en, l, est)
 		en.next.estimators[l.Document.ID] = est
 		now := est.Estimate()
 		e.look(en, l, &now)
@@ -304,7 +306,7 @@ func (e *Engine) situation(en *Entry, l *lot, now *estimate.Estimate) alerts.Sit
 		Now: en.At, Lot: l.Document, Limit: l.limit, Weakest: l.weakest, Ceiling: l.ceiling, Opened: l.OpenedAt,
 		Phase: phase(l, e.book), Estimate: now, Seen: l.seenOf(en),
 		Weak: l.weak, Poorest: l.poorest, Richest: l.richest,
-		Thermometer: e.seen(en, l.thermometer),
+		Thermometer: e.seen(en, l.thermometer), YeastAsIn: e.yeastAsIn(l, l.goesBy(en)),
 	}
 	if l.gauge != "" {
 		g := e.seen(en, l.gauge)

@@ -113,6 +113,8 @@ type Entry struct {
 	Chill     *Deed           `json:"chill,omitempty"`
 	Close     *Deed           `json:"close,omitempty"`
 
+	Lessons   []Learnt            `json:"lessons,omitempty"`
+	Taught    *estimate.Lesson    `json:"taught,omitempty"` // by the lot that was closed
 	Estimates []estimate.Estimate `json:"estimates,omitempty"`
 	Alerts    []alerts.Alert      `json:"alerts,omitempty"`
 	Messages  []alerts.Message    `json:"messages,omitempty"`
@@ -130,12 +132,12 @@ type Entry struct {
 
 // Empty says that nothing followed, so nothing need be kept.
 func (e Entry) Empty() bool {
-	return len(e.Readings)+len(e.Rejected)+len(e.Estimates)+len(e.Alerts)+len(e.Messages) == 0 && !e.command()
+	return len(e.Readings)+len(e.Rejected)+len(e.Estimates)+len(e.Lessons)+len(e.Alerts)+len(e.Messages) == 0 && !e.command()
 }
 
 // Bare says that there is nothing in it beside readings.
 func (e Entry) Bare() bool {
-	return len(e.Rejected)+len(e.Estimates)+len(e.Alerts)+len(e.Messages) == 0 && !e.Tick && !e.command()
+	return len(e.Rejected)+len(e.Estimates)+len(e.Lessons)+len(e.Alerts)+len(e.Messages) == 0 && !e.Tick && !e.command()
 }
 
 // Urgent says that somebody waits for it: a person is to be told, or asked.

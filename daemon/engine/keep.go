@@ -70,7 +70,7 @@ func (e *Engine) Restore(state []byte) error {
 
 func (e *Engine) revive(old keptLot) (*lot, error) {
 	l := e.start(old.Document, old.OpenedAt)
-	l.ChilledAt, l.ClosedAt, l.Notes = old.ChilledAt, old.ClosedAt, old.Notes
+	l.ChilledAt, l.ClosedAt, l.Notes, l.Lesson, l.Taught = old.ChilledAt, old.ClosedAt, old.Notes, old.Lesson, old.Taught
 	if l.ClosedAt != nil {
 		l.Estimate, l.estimator = old.Estimate, nil
 		return l, nil
@@ -78,6 +78,9 @@ func (e *Engine) revive(old keptLot) (*lot, error) {
 	est, err := estimate.Restore(e.settings(l), old.Estimator)
 	if err != nil {
 		return nil, fmt.Errorf("the estimate of %s: %w", old.Document.ID, err)
+	}
+	if l.Lesson != nil {
+		est.Learn(l.Lesson)
 	}
 	l.estimator, l.Estimate = est, old.Estimate
 	l.sayAgain()

@@ -27,6 +27,8 @@ type lot struct {
 	ClosedAt  *time.Time
 	Notes     []NoteView
 	Estimate  *estimate.Estimate
+	Lesson    *estimate.Lesson // that it goes by; nil = none
+	Taught    *estimate.Lesson // when it was closed; nil = nothing
 
 	estimator   *estimate.Estimator // nil once it is closed: nobody follows it any more
 	limit       model.BarGauge
@@ -205,10 +207,11 @@ func (e *Engine) chill(en *Entry, d Deed) error {
 }
 
 func (e *Engine) close(en *Entry, d Deed) error {
-	if _, err := e.running(d.Lot); err != nil {
+	l, err := e.running(d.Lot)
+	if err != nil {
 		return err
 	}
-	en.Close = &d
+	en.Close, en.Taught = &d, l.lastLesson()
 	e.end(en, d.Lot)
 	return nil
 }
@@ -289,7 +292,7 @@ func (e *Engine) applyLots(en Entry) {
 		}
 	case en.Close != nil:
 		if l := e.lots[en.Close.Lot]; l != nil {
-			l.ClosedAt, l.estimator = &en.At, nil
+			l.ClosedAt, l.Taught, l.estimator = &en.At, en.Taught, nil
 			e.write(en.Close.Lot, Note{Text: "Closed. " + en.Close.Text}.view(en.At))
 		}
 	}

@@ -35,7 +35,7 @@ func boolInt(b bool) int {
 func (e *Engine) lotView(l *lot) LotView {
 	v := LotView{
 		Document: l.Document, Alerts: e.book.Standing(l.Document.ID), Hold: e.hold(l), Notes: slices.Clone(l.Notes),
-		LimitBar: l.limit, Weakest: l.weakest, Thermometer: l.thermometer, Gauge: l.gauge,
+		LimitBar: l.limit, Weakest: l.weakest, Thermometer: l.thermometer, Gauge: l.gauge, YeastAsIn: e.yeastAsIn(l, l.Lesson),
 		OpenedAt: l.OpenedAt, ChilledAt: l.ChilledAt, ClosedAt: l.ClosedAt,
 	}
 	if l.estimator != nil {

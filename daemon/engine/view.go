@@ -34,6 +34,7 @@ type LotView struct {
 	// Names of its sensors; Gauge is empty without a gauge bottle.
 	Thermometer string     `json:"thermometer"`
 	Gauge       string     `json:"gauge,omitempty"`
+	YeastAsIn   string     `json:"yeast_as_in,omitempty"` // the lot whose gauge tells of its yeast; empty = none
 	OpenedAt    time.Time  `json:"opened_at"`
 	ChilledAt   *time.Time `json:"chilled_at,omitempty"`
 	ClosedAt    *time.Time `json:"closed_at,omitempty"`

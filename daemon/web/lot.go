@@ -82,7 +82,7 @@ func (s *Server) lotPage(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	t := s.tellerTo(r)
-	d := lotData{frame: s.frame(l.Document.Name, t, v), Card: t.card(v, l), Facts: t.facts(l.Document), Sightings: alerts.Sightings()}
+	d := lotData{frame: s.frame(l.Document.Name, t, v), Card: t.card(v, l), Facts: t.facts(l.Document, l.YeastAsIn), Sightings: alerts.Sightings()}
 	d.Card.Full, d.Drawing = true, true
 	for _, a := range l.Alerts {
 		box := t.alert(v, a)
@@ -185,7 +185,8 @@ func alertWords(a alerts.Alert) string {
 	return words
 }
 
-func (t teller) facts(l model.Lot) []fact {
+// facts of a lot's document, and in whose the gauge is that tells of its yeast.
+func (t teller) facts(l model.Lot, yeastAsIn string) []fact {
 	facts := []fact{
 		{"Packaged", t.moment(l.PackagedAt)},
 		{"Space", l.Space},
@@ -201,6 +202,8 @@ func (t teller) facts(l model.Lot) []fact {
 	}
 	if g := l.GaugeBottle; g != nil {
 		facts = append(facts, fact{"Test bottle", fmt.Sprintf("%g ml with %g ml headspace, sensor %s", g.VolumeML, g.HeadspaceML, g.Sensor)})
+	} else if yeastAsIn != "" {
+		facts = append(facts, fact{"Test bottle", fmt.Sprintf("none; its yeast is taken to be as brisk as in “%s”", yeastAsIn)})
 	}
 	return append(facts, fact{"Warmest foreseen", t.celsius(float64(l.WorstCaseC))})
 }

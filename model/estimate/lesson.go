@@ -106,7 +106,7 @@ func (e *Estimator) Learn(l *Lesson) {
 // with the lesson and not by chance.
 func (e *Estimator) teach() {
 	e.now.taught = nil
-	if e.lesson == nil || e.now.cloud == nil || !e.lesson.whole() {
+	if e.lesson == nil || e.now.cloud == nil || !e.lesson.Current() {
 		return
 	}
 	begun := e.now.history.first(0)
@@ -122,7 +122,8 @@ func (e *Estimator) teach() {
 	e.now.taught = c
 }
 
-func (l *Lesson) whole() bool {
+// Current says whether a lesson is of what is believed by this version.
+func (l *Lesson) Current() bool {
 	n := len(subjects)
 	return l.Form == form && len(l.Mean) == n && len(l.Cov) == n*(n+1)/2
 }
