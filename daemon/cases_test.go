@@ -597,10 +597,14 @@ func TestCaseClub(t *testing.T) {
 		}
 		return tale{lot: l, to: 21, room: steady(at), gas: grown(0.86, 2.4)}
 	}
-	list := tell(t, place("cool", 17, false), place("usual", 20, true), place("warm", 24, false))
+	other := func(p tale) tale { // beer, of which nobody gauges a bottle
+		p.lot.Beer.OriginalGravity = 1.049
+		return p
+	}
+	list := tell(t, place("cool", 17, false), place("usual", 20, true), place("warm", 24, false), other(place("cool-other", 17, false)), other(place("warm-other", 24, false)))
 	cool, usual, warm := list[0], list[1], list[2]
 	usual.raised(alerts.Ready, alerts.Notice, "looks done", "by the gauge")
-	warm.raised(alerts.Ready, alerts.Notice, "probably ready", "temperature alone", "Chill one bottle")
+	warm.raised(alerts.Ready, alerts.Notice, "probably ready", "temperature alone", "as brisk as in “club-usual”", "Chill one bottle")
 	const asked = 13.0
 	for _, a := range cool.alerts {
 		if a.Alert == alerts.Ready && days(a.Time) <= asked {
@@ -617,9 +621,26 @@ func TestCaseClub(t *testing.T) {
 		}
 		o.never(alerts.Notice, worries...)
 	}
+	narrower(t, cool, list[3], 17)
+	narrower(t, warm, list[4], 24)
 	for at, want := range map[model.Celsius]float64{17: 1.61, 20: 1.84, 24: 2.20} {
 		if got := float64(sealed(ale(2.4)).Gauge(2.4, at)); math.Abs(got-want) > 0.10 {
 			t.Errorf("settled at %g °C the gauge would read %.2f bar, want %.2f", float64(at), got, want)
+		}
+	}
+}
+
+// narrower is the range of a lot at a temperature, for the gauge of its batch, than
+// that of another beer there, and it holds the truth: progress of 0.95, which
+// grown has at 20 °C after a day and three of its 2.2 days, goes by the yeast's
+// pace.
+func narrower(t *testing.T, batch, other *told, at model.Celsius) {
+	t.Helper()
+	truth := (1 + 2.2*math.Log(20)) / model.TemperatureFactor(model.Ale, at)
+	for _, day := range []float64{3, 5, 8} {
+		a, b := batch.on(day).ReadyAt, other.on(day).ReadyAt
+		if a.P95 == nil || b.P95 != nil && a.P95.Sub(*a.P05) > b.P95.Sub(*b.P05)/2 || days(*a.P05) > truth || days(*a.P95) < truth {
+			t.Errorf("at %g °C on day %g it is ready from %v to %v: day %.1f, and half as wide as from %v to %v, would be right", float64(at), day, a.P05, a.P95, truth, b.P05, b.P95)
 		}
 	}
 }
