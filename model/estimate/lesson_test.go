@@ -7,6 +7,7 @@ import (
 	"testing"
 	"time"
 
+	"conditiond/model"
 	"conditiond/model/synth"
 )
 
@@ -119,9 +120,11 @@ func after(x Estimate, at *time.Time, ready float64) float64 {
 
 // bare is the demo's lot without its gauge, after some days, and what the gauge
 // taught.
-func bareAndLesson(t *testing.T, demo int, days float64) (*Estimator, Lesson) {
+func bareAndLesson(t *testing.T, demo int, days float64, rated model.BarGauge) (*Estimator, Lesson) {
 	t.Helper()
 	_, r, s := lot(demo, int(days)+1)
+	s.Lot.Bottles = slices.Clone(s.Lot.Bottles)
+	s.Lot.Bottles[0].RatedBar = rated
 	gauged := New(s)
 	feed(gauged, r.Readings, day(-1), day(days))
 	l, ok := gauged.Lesson()
@@ -137,7 +140,7 @@ func bareAndLesson(t *testing.T, demo int, days float64) (*Estimator, Lesson) {
 // However often and whenever a lesson is learnt, it counts once; and it can be
 // forgotten without a trace.
 func TestALessonCountsOnce(t *testing.T) {
-	e, l := bareAndLesson(t, 0, 5)
+	e, l := bareAndLesson(t, 0, 5, 4.5)
 	_, r, s := lot(0, 7)
 	s.Lot.ID, s.Lot.GaugeBottle = "bare", nil
 	before := said(t, e)
@@ -177,7 +180,7 @@ func TestALessonCountsOnce(t *testing.T) {
 
 // A lesson may tell of more pressure, and never calms.
 func TestALessonNeverCalms(t *testing.T) {
-	e, l := bareAndLesson(t, 1, 5) // much over-primed
+	e, l := bareAndLesson(t, 1, 5, 2.3) // so weak that it may well burst
 	own := e.Estimate()
 	l.Batch = true
 	gives := slices.IndexFunc(subjects[:], func(s subject) bool { return s.axis == priming })
@@ -190,7 +193,10 @@ func TestALessonNeverCalms(t *testing.T) {
 	if !(less.FinalVolumes.P50 < own.FinalVolumes.P50-0.05 && more.FinalVolumes.P50 > own.FinalVolumes.P50+0.05) {
 		t.Errorf("final volumes %v without, %v with a lesson of little, %v of much gas", own.FinalVolumes, less.FinalVolumes, more.FinalVolumes)
 	}
-	if less.OverPressure.Probability != own.OverPressure.Probability || more.OverPressure.Probability <= own.OverPressure.Probability {
+	if p := own.OverPressure.Probability; p < 0.1 || p > 0.9 {
+		t.Fatalf("over-pressure is likely by %.2f, which can't be told from fate", p)
+	}
+	if less.OverPressure.Probability < own.OverPressure.Probability || more.OverPressure.Probability <= own.OverPressure.Probability {
 		t.Errorf("over-pressure is likely by %.2f without, %.2f with a lesson of little, %.2f of much gas",
 			own.OverPressure.Probability, less.OverPressure.Probability, more.OverPressure.Probability)
 	}
@@ -217,7 +223,7 @@ func TestWhatTeachesNothing(t *testing.T) {
 	if e.Learn(&l); !ok || said(t, e) != before {
 		t.Error("a gauged lot learns")
 	}
-	bare, l := bareAndLesson(t, 0, 5)
+	bare, l := bareAndLesson(t, 0, 5, 4.5)
 	before = said(t, bare)
 	l.Form++
 	if bare.Learn(&l); said(t, bare) != before {
