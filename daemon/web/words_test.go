@@ -200,3 +200,18 @@ func luminance(t *testing.T, hex string) float64 {
 func contrast(a, b float64) float64 {
 	return (math.Max(a, b) + 0.05) / (math.Min(a, b) + 0.05)
 }
+
+// A lot without a gauge says whose tells of its yeast, on its page and by the API.
+func TestWhoseGaugeALotGoesBy(t *testing.T) {
+	f := newFake()
+	v := pantry()
+	v.Lots[0].Document.GaugeBottle, v.Lots[0].Gauge, v.Lots[0].YeastAsIn = nil, "", "Invented stout"
+	f.view = v
+	url := serve(t, f, "")
+	if _, body := ask(t, "GET", url+"/lots/spruce-tip-04", ""); !strings.Contains(body, "none; its yeast is taken to be as brisk as in “Invented stout”") {
+		t.Error("the page doesn't say it")
+	}
+	if _, body := ask(t, "GET", url+"/api/v1/lots/spruce-tip-04", ""); !strings.Contains(body, `"yeast_as_in":"Invented stout"`) {
+		t.Error("the API doesn't say it")
+	}
+}
