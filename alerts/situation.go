@@ -26,6 +26,7 @@ type Situation struct {
 	Thermometer Sensor
 	Gauge       *Sensor // nil without a gauge bottle
 	YeastAsIn   string  // the lot whose gauge tells of this one's yeast, by name; empty = none
+	Kin         string  // for a lot without a gauge, the part of its batch that makes more gas than was entered; empty = none
 }
 
 // Sensor as a rule sees it.

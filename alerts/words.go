@@ -209,7 +209,11 @@ func (w way) words() string {
 }
 
 func moreGas(s Situation) (summary, advice string) {
-	return fmt.Sprintf("%s makes more gas than the sugar that was entered can give. %s", s.Lot.Name, heading(s)),
+	summary = fmt.Sprintf("%s makes more gas than the sugar that was entered can give. %s", s.Lot.Name, heading(s))
+	if s.Kin != "" {
+		summary = fmt.Sprintf("%s has no gauge, and “%s”, a part of the same batch, makes more gas than the sugar that was entered can give. Expect the same here.", s.Lot.Name, s.Kin)
+	}
+	return summary,
 		lines("Do not call it ready. If over-pressure is told too, touch nothing and follow that.",
 			"Chill one bottle for a day if it isn't, open it over a sink, wrapped, with eye protection, taste it and measure its gravity.",
 			"If that is lower than at packaging, put the whole lot in the cold and drink it soon; if not, it is not settled yet.",

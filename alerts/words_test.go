@@ -39,6 +39,8 @@ func words() map[string][2]string {
 	full.Full, full.Value = true, 10
 	silent.Last = s.Now.Add(-5 * time.Hour)
 	bare.Gauge = nil
+	kin := bare
+	kin.Kin = "Invented stout"
 	sister := bare
 	sister.YeastAsIn = "Invented stout"
 	pulled := tank().measured(2.55, 2.62, 2.92)
@@ -66,6 +68,7 @@ func words() map[string][2]string {
 		"over-pressure, danger, measured, in bar":  say(overMeasured(rated.measured(3.1))),
 		"over-pressure, warning, measured":         say(overInTheWarm(rated)),
 		"unexpected-fermentation":                  say(moreGas(s)),
+		"unexpected-fermentation, of the batch":    say(moreGas(kin)),
 		"leak":                                     say(gaugeLeaks(s)),
 		"stalled":                                  say(standsStill(s)),
 		"too-cold, slow":                           say(coldBeer(s)),

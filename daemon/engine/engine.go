@@ -308,10 +308,12 @@ func (e *Engine) situation(en *Entry, l *lot, now *estimate.Estimate) alerts.Sit
 		Weak: l.weak, Poorest: l.poorest, Richest: l.richest,
 		Thermometer: e.seen(en, l.thermometer), YeastAsIn: e.yeastAsIn(l, l.goesBy(en)),
 	}
-	if l.gauge != "" {
-		g := e.seen(en, l.gauge)
-		s.Gauge = &g
+	if l.gauge == "" {
+		s.Kin = e.kin(l)
+		return s
 	}
+	g := e.seen(en, l.gauge)
+	s.Gauge = &g
 	return s
 }
 

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"conditiond/alerts"
 	"conditiond/model"
 	"conditiond/model/estimate"
 )
@@ -131,6 +132,19 @@ func (e *Engine) yeastAsIn(l *lot, x *estimate.Lesson) string {
 		return o.Document.Name
 	}
 	return x.From
+}
+
+// kin names the gauged part of a lot's batch that makes more gas than was entered;
+// empty = none. What was told of it stands when that part goes into the cold or is
+// closed, for then its gauge says nothing more.
+func (e *Engine) kin(l *lot) string {
+	told := func(x *lot) bool { return e.book.Severity(x.Document.ID)(alerts.UnexpectedFermentation, "") != "" }
+	for _, o := range e.ordered() {
+		if o.gauge != "" && l.batch(o) && (told(o) || told(l) && (o.ChilledAt != nil || o.ClosedAt != nil)) {
+			return cmp.Or(o.Document.Name, o.Document.ID)
+		}
+	}
+	return ""
 }
 
 // goesBy is the lot's lesson after the entry.

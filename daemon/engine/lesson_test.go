@@ -5,6 +5,7 @@ import (
 	"testing"
 	"time"
 
+	"conditiond/alerts"
 	"conditiond/daemon/intake"
 	"conditiond/model"
 	"conditiond/model/synth"
@@ -21,7 +22,7 @@ type sisters struct {
 func newSisters(t *testing.T, demo int) *sisters {
 	t.Helper()
 	s := synth.Demo(packaged)[demo]
-	s.Days, s.Interval = 10, time.Hour/2
+	s.Days, s.Interval = 14, time.Hour/2
 	x := &sisters{player: &player{T: t}, rest: s.Play().Readings, lot: s.Lot}
 	x.lot.Space, x.lot.GaugeBottle.Sensor = "shelf", "gauge"
 	for i := range x.rest {
@@ -106,6 +107,28 @@ func TestWhoLearns(t *testing.T) {
 		if as := x.e.lotView(l).YeastAsIn; learns != (as != "") {
 			t.Errorf("%s is said to be like %q", id, as)
 		}
+	}
+}
+
+// A part of a batch without a gauge is expected to make as much gas as the part
+// that has one; another beer on the same shelf isn't.
+func TestMoreGasInABatch(t *testing.T) {
+	x := newSisters(t, 1) // with nearly twice the sugar
+	x.sister("batch", func(*model.Lot) {})
+	x.sister("beside", func(l *model.Lot) { l.Beer.OriginalGravity, l.Space = 1.056, "shelf" })
+	told := func(id string) bool { return x.e.book.Severity(id)(alerts.UnexpectedFermentation, "") != "" }
+	x.goOn(2)
+	if told("batch") {
+		t.Error("told of the batch before its gauge has shown anything")
+	}
+	x.goOn(13)
+	if !told(x.lot.ID) || !told("batch") || told("beside") {
+		t.Errorf("told of the gauged part: %v, of the other: %v, of another beer: %v", told(x.lot.ID), told("batch"), told("beside"))
+	}
+	x.put(Input{At: x.e.Now(), Chill: &Deed{Lot: x.lot.ID}})
+	x.goOn(15.2)
+	if told(x.lot.ID) || !told("batch") {
+		t.Errorf("with the gauged part in the cold, told of it: %v, of the other: %v", told(x.lot.ID), told("batch"))
 	}
 }
 
