@@ -41,7 +41,7 @@ func (e *Estimator) signs(all []fate, q *quantiles) Signs {
 // a twentieth for less than 0.90, that is a reason to wait (judgement, by trials
 // on invented lots).
 const (
-	readyEnough = 0.88 // probability of 0.95
+	readyEnough = 0.85 // probability of 0.95
 	nearlySure  = 0.95 // probability of 0.90, by a gauge that can be trusted
 )
 
