@@ -93,8 +93,8 @@ func estimates(dir string) ([]estimate.Estimate, error) {
 }
 
 // look at all intervals of an estimate. What nobody could know isn't asked: what
-// a late fault will do before it has begun and can be known, a date or a peak
-// that lies behind a heat wave, a move or a chilling, and the pressures of a
+// a fault of the beer will do before it has begun and can be known, a date or a
+// peak that lies behind a heat wave, a move or a chilling, and the pressures of a
 // gauge bottle that leaks.
 func look(t *synth.Truth, e estimate.Estimate) []check {
 	age := e.Time.Sub(t.PackagedAt)
@@ -110,7 +110,7 @@ func look(t *synth.Truth, e estimate.Estimate) []check {
 	add("co2", e.CO2Volumes, t.Hourly.CO2Volumes[h])
 	add("progress", e.Progress, t.Hourly.Progress[h])
 	late := began("late-attenuation", "stalled")
-	hidden := late && unknown(t, e.Time, "late-attenuation", "stalled")
+	hidden := late && unknown(t, e.Time, "late-attenuation", "stalled", "unfinished")
 	switch {
 	case !late:
 		add("final", e.FinalVolumes, t.FinalWithoutFault)
@@ -123,7 +123,7 @@ func look(t *synth.Truth, e estimate.Estimate) []check {
 	if !leaks && starts(t, "late-attenuation") == nil {
 		add("worst", e.WorstCaseBar, t.WorstCaseBar)
 	}
-	if at := t.ReadyAt; at != nil && e.Time.Before(*at) && began("stalled") && !turns(t, e.Time, *at) {
+	if at := t.ReadyAt; at != nil && e.Time.Before(*at) && began("stalled") && !hidden && !turns(t, e.Time, *at) {
 		add("ready", days(e.ReadyAt, t.PackagedAt), at.Sub(t.PackagedAt).Hours()/24)
 	}
 	return out

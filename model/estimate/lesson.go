@@ -22,12 +22,13 @@ type subject struct {
 	lots, batch float64 // correlation of two lots of the same yeast, and of two parts of a batch
 }
 
-// subjects of a lesson, and how far two lots are alike on each. A document names a kind of yeast and no strain, so
-// between two lots that is half of what one strain would give: a lesson from
-// another strain must do little harm. In the logarithm of the activity it leaves
-// an s.d. of 0.55 between two lots, and of 0.12 within a batch. Growth, which
-// drifts stand for, hangs on air and warmth, too; what the sugar gives, on scale
-// and bucket, which a batch shares (all judgement, by trials on invented lots).
+// subjects of a lesson, and how far two lots are alike on each. A document names a
+// kind of yeast and no strain, so between two lots that is half of what one strain
+// would give: a lesson from another strain must do little harm. In the logarithm
+// of the activity it leaves an s.d. of 0.55 between two lots, and of 0.12 within a
+// batch. Growth, which drifts stand for, hangs on air and warmth, too; what the
+// sugar gives, on scale and bucket, which a batch shares (all judgement, by trials
+// on invented lots).
 var subjects = [...]subject{
 	{activity, 0.6, 0.985}, {lagTime, 0.5, 0.95}, {halfway, 0.5, 0.95}, {warmth, 0.5, 0.95}, {slowPace, 0.4, 0.9},
 	{drift1, 0.35, 0.9}, {drift2, 0.35, 0.9}, {drift3, 0.35, 0.9}, {drift4, 0.35, 0.9}, {priming, 0, 0.8}, {slowPool, 0, 0.8},
