@@ -53,14 +53,14 @@ var chance = [regimes]float64{0.755, 0.11, 0.05, 0.045, 0.005, 0.035}
 
 var crowd = [regimes]int{384, 96, 96, 96, 64, 64}
 
-// capped is how much less often a crown cap leaks than a gauge's fittings
+// crown is how much less often a crown cap leaks than a gauge's fittings
 // (judgement).
-const capped = 0.1
+const crown = 0.1
 
 // chance of a regime in the bottle that is followed.
 func (b *belief) chance(r regime) float64 {
 	if r == leaking && !b.gauged {
-		return capped * chance[r]
+		return crown * chance[r]
 	}
 	return chance[r]
 }
