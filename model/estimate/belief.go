@@ -59,8 +59,12 @@ const crown = 0.1
 
 // chance of a regime in the bottle that is followed.
 func (b *belief) chance(r regime) float64 {
-	if r == leaking && !b.gauged {
-		return crown * chance[r]
+	tighter := (1 - crown) * chance[leaking]
+	switch {
+	case r == sound && !b.gauged:
+		return chance[sound] + tighter
+	case r == leaking && !b.gauged:
+		return chance[leaking] - tighter
 	}
 	return chance[r]
 }

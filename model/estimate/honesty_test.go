@@ -214,6 +214,18 @@ func TestWithoutAGaugeItIsOneToThreeWeeks(t *testing.T) {
 	})
 }
 
+func TestChancesAreAllThereIs(t *testing.T) {
+	for _, gauged := range []bool{true, false} {
+		sum := 0.0
+		for r := range regimes {
+			sum += (&belief{gauged: gauged}).chance(r)
+		}
+		if math.Abs(sum-1) > 1e-9 {
+			t.Errorf("with a gauge %v, the chances are %.3f in all", gauged, sum)
+		}
+	}
+}
+
 func TestMaltSugarIsSlowUnderPressure(t *testing.T) {
 	// Maltose is only partly taken in a bottle, since pressure is against it
 	// (Vanbeneden et al. 2006, J ASBC 64:206, abstract): not done by day 21 in
