@@ -290,6 +290,7 @@ func (l *loop) commit() {
 	if l.doubt == nil {
 		l.hold.Store(nil)
 	}
+	l.board.show(l.engine.View(), nil) // before anybody is answered, who may look at once
 	for _, done := range l.group.done {
 		done()
 	}
@@ -297,7 +298,6 @@ func (l *loop) commit() {
 		answer(nil)
 	}
 	l.group = group{}
-	l.board.show(l.engine.View(), nil)
 }
 
 // fail goes on without the disk: notices leave by the side door, nothing is
@@ -310,11 +310,11 @@ func (l *loop) fail(err error) {
 	if len(l.group.notices) > 0 {
 		l.bypass(l.group.notices)
 	}
+	l.board.show(l.engine.View(), err)
 	for _, answer := range l.group.answers {
 		answer(fmt.Errorf("it is done, but couldn't be written to the journal: %w", err))
 	}
 	l.group.answers, l.group.notices, l.group.urgent = nil, nil, false
-	l.board.show(l.engine.View(), err)
 }
 
 // snapshotEvery spares a restart the reading of the whole journal.

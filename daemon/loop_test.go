@@ -223,6 +223,20 @@ func fill(t *testing.T, path string) {
 	}
 }
 
+// Whoever is answered looks at once, and must see what was done.
+func TestTheAnswerComesAfterTheView(t *testing.T) {
+	l := watch(t, t.TempDir()).loop
+	l.serve(request{engine.Input{Open: &engine.Open{Lot: gauged(l.now())}}, make(chan error, 1)})
+	lots := -1
+	l.group.answers = append(l.group.answers, func(error) {
+		v, _, _ := l.board.look()
+		lots = len(v.Lots)
+	})
+	if l.commit(); lots != 1 {
+		t.Errorf("when the answer came there were %d lots in sight, not the one that was opened", lots)
+	}
+}
+
 // TestRestartGoesOn stops a loop and starts another on the same journal: the
 // lot, its alert and its readings are there.
 func TestRestartGoesOn(t *testing.T) {
