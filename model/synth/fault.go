@@ -16,7 +16,7 @@ const (
 )
 
 // Of a leak it is the gas: the headspace of a bottle that has just begun to leak
-// sinks within hours, as it does after a night that was cold or a wrong lag.
+// sinks within hours, as it does after a night that was cold (judgement).
 const missing = 0.10 // volumes
 
 func (r *Recording) faults(plain *life) []Fault {
