@@ -251,16 +251,12 @@ func TestPlanInBrowser(t *testing.T) {
 		t.Helper()
 		for i := 0; i < len(pairs); i += 2 {
 			sel := chromedp.CSS(`[name="` + pairs[i] + `"]`)
-			if err := chromedp.Do(ctx, chromedp.SetValue(sel, pairs[i+1])); err != nil {
-				t.Fatalf("%s: %v", pairs[i], err)
-			}
+			run(t, ctx, chromedp.SetValue(sel, pairs[i+1]))
 		}
 	}
 	press := func(what string) {
 		t.Helper()
-		if err := chromedp.Do(ctx, chromedp.Click(chromedp.CSS(`button[value="`+what+`"]`))); err != nil {
-			t.Fatal(err)
-		}
+		run(t, ctx, chromedp.Click(chromedp.CSS(`button[value="`+what+`"]`)))
 	}
 	shot := func(name string) {
 		t.Helper()

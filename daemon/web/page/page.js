@@ -27,7 +27,7 @@
   }
 
   function replace(old, fresh) {
-    if (old.innerHTML === fresh.innerHTML) return;
+    if (old.innerHTML === fresh.innerHTML || old.querySelector(":active")) return; // what is just being pressed stays
     const focused = old.contains(document.activeElement) ? document.activeElement.id || document.activeElement.getAttribute("href") : "";
     const unfolded = [...old.querySelectorAll("details[open]")].map((d) => d.id);
     old.replaceChildren(...fresh.childNodes);
