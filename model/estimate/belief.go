@@ -18,6 +18,7 @@ const (
 	warmth    // how strongly the pace follows temperature
 	slowPool  // sugar left that is taken late
 	slowPace  // of that
+	slowEnd   // how far its last part is slower still
 	gaugeLag  // of the headspace behind the beer
 	beerLag   // of the beer behind the thermometer
 	drift1    // of the activity, at the ages of bends
@@ -88,6 +89,7 @@ type bottle struct {
 	half    float64 // volumes
 	slow    float64 // volumes in the slow pool
 	slowly  float64 // pace of the slow pool against the pace of sugar
+	tiring  float64 // how much of that pace is lost as the pool empties, 0 to 1
 	warmth  float64
 	gauge   float64 // share of a difference that the headspace keeps over an hour
 	beer    float64 // the same for the beer's temperature
@@ -254,11 +256,22 @@ func (b *belief) bottleAt(r regime, p *point) bottle {
 }
 
 // gives is what the priming gives against the document: near it nearly always,
-// but a wrong bag or a forgotten stir makes a long tail.
+// but a forgotten stir makes a long tail, and now and then sugar was weighed for
+// another batch, or twice.
 func (b *belief) gives(u float64) float64 {
-	far := math.Max(0, math.Abs(u)-1.9)
-	return math.Exp(b.spread*u + math.Copysign(0.10*far*far, u))
+	if u < 0 {
+		far := math.Max(0, -u-1.9)
+		return math.Exp(b.spread*u - 0.10*far*far)
+	}
+	return math.Exp(b.spread*u + twice*math.Max(0, 1-(1-share(u))/misdosed))
 }
+
+// One batch in forty is given more sugar than the document says, up to about
+// twice as much (judgement).
+const (
+	misdosed = 0.025
+	twice    = 0.75 // logarithm
+)
 
 // slow fills the pool of malt sugars: from the priming, and what the beer
 // itself still had.
@@ -269,7 +282,7 @@ func (b *belief) slow(p *point, out *bottle) {
 	}
 	fromMalt := b.malt * 0.85 * b.gives(p[priming])
 	fromBeer := b.left*math.Exp(0.25*p[slowPool]) + more
-	out.slow = fromMalt + fromBeer
+	out.slow, out.tiring = fromMalt+fromBeer, share(p[slowEnd])
 	quick := math.Exp(0.7 * p[slowPace])
 	if out.slow > 0 {
 		out.slowly = math.Min(1, quick*(0.4*fromMalt+0.22*fromBeer)/out.slow)

@@ -142,7 +142,7 @@ func (s *course) eat(x *bottle, v float64) float64 {
 	eaten := s.sugar - left
 	s.sugar = left
 	if s.slow > 0 {
-		left = taken(s.slow, halfSlow, x.slowly*v)
+		left = taken(s.slow, halfSlow, x.slowlyAt(s.slow)*v)
 		eaten += s.slow - left
 		s.slow = left
 	}
@@ -150,6 +150,13 @@ func (s *course) eat(x *bottle, v float64) float64 {
 		s.ready = s.age
 	}
 	return eaten
+}
+
+// slowlyAt is the pace of the slow pool against the pace of sugar with so much
+// left of it: the sugars that are taken last are taken slowest (maltotriose after
+// maltose; common practice, no source).
+func (x *bottle) slowlyAt(left float64) float64 {
+	return x.slowly * (1 - x.tiring*(1-left/x.slow))
 }
 
 // taken is what is left of a pool after an uptake of v at most, half of it at a

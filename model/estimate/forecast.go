@@ -268,7 +268,7 @@ func (x *bottle) ratio(s *course) float64 {
 	v := s.pace * math.Exp(math.Max(-30, s.dead))
 	p := v * s.sugar / (x.half + s.sugar)
 	if s.slow > 0 {
-		p += x.slowly * v * s.slow / (halfSlow + s.slow)
+		p += x.slowlyAt(s.slow) * v * s.slow / (halfSlow + s.slow)
 	}
 	if s.extra > 0 {
 		p += x.quick * s.grown
