@@ -103,9 +103,9 @@ func (e *Estimator) reads(elsewhere *spell) Estimate {
 	out.FinalVolumes = q.of(func(f *fate) float64 { return f.final })
 	out.PeakBar = q.of(func(f *fate) float64 { return f.peak })
 	out.WorstCaseBar = q.of(func(f *fate) float64 { return f.worst })
-	out.ReadyAt = q.when(packaged, func(f *fate) float64 { return f.ready })
+	out.ReadyAt = q.when(packaged, e.belief.readyTail(), func(f *fate) float64 { return f.ready })
 	out.OverPressure.Probability = round(q.risk(), 4)
-	if w := q.when(packaged, func(f *fate) float64 { return f.crosses }); w.P50 != nil {
+	if w := q.when(packaged, tail, func(f *fate) float64 { return f.crosses }); w.P50 != nil {
 		out.OverPressure.CrossesAt = w
 	}
 	out.Signs = e.signs(all, q)
@@ -185,7 +185,7 @@ func (q *quantiles) at(tail float64, get func(*fate) float64) (out [3]float64) {
 }
 
 func (q *quantiles) of(get func(*fate) float64) *Interval {
-	v := q.at(0.05, get)
+	v := q.at(tail, get)
 	for _, x := range v {
 		if math.IsNaN(x) || math.IsInf(x, 0) {
 			return nil
@@ -194,13 +194,24 @@ func (q *quantiles) of(get func(*fate) float64) *Interval {
 	return &Interval{round(v[0], 4), round(v[1], 4), round(v[2], 4)}
 }
 
-// dateTail is the share of the possible bottles that a date's range leaves out on
-// either side. They agree on dates more than real bottles do with them, so that
-// 0.05 would leave out too much (by trials on invented lots).
-const dateTail = 0.035
+// A range leaves out this share of the possible bottles on either side. Those
+// that a gauge has left agree on when they are ready more than real ones do with
+// them, so that there 0.05 would leave out too much (by trials on invented lots).
+const (
+	tail      = 0.05
+	readyTail = 0.035
+)
 
-func (q *quantiles) when(from time.Time, get func(*fate) float64) *When {
-	v := q.at(dateTail, get)
+// tail of the range in which a lot is ready.
+func (b *belief) readyTail() float64 {
+	if b.gauged {
+		return readyTail
+	}
+	return tail
+}
+
+func (q *quantiles) when(from time.Time, tail float64, get func(*fate) float64) *When {
+	v := q.at(tail, get)
 	at := func(d float64) *time.Time {
 		if !(d < 3*year) {
 			return nil
