@@ -11,7 +11,11 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"runtime"
 	"slices"
+	"sync/atomic"
+
+	"golang.org/x/sync/errgroup"
 )
 
 func main() {
@@ -35,15 +39,14 @@ func run(out, progress io.Writer, folders []string, plot string) error {
 			return cmp.Or(err, fmt.Errorf("%s: no lots with a truth.json in it", folder))
 		}
 		slices.Sort(lots)
-		for i, l := range lots {
-			checks, err := play(filepath.Dir(l))
-			if err != nil {
-				return err
-			}
-			t.add(checks)
-			fmt.Fprintf(progress, "\r%s: %d of %d", folder, i+1, len(lots))
+		all, err := playAll(lots, func(done int32) { fmt.Fprintf(progress, "\r%s: %d of %d", folder, done, len(lots)) })
+		if err != nil {
+			return err
 		}
 		fmt.Fprintln(progress)
+		for _, checks := range all {
+			t.add(checks)
+		}
 	}
 	t.table(out)
 	if plot == "" {
@@ -58,4 +61,20 @@ func run(out, progress io.Writer, folders []string, plot string) error {
 		return err
 	}
 	return f.Close()
+}
+
+// playAll plays lots, as many at once as there are processors.
+func playAll(lots []string, tell func(done int32)) ([][]check, error) {
+	out := make([][]check, len(lots))
+	var g errgroup.Group
+	var done atomic.Int32
+	g.SetLimit(runtime.GOMAXPROCS(0))
+	for i, l := range lots {
+		g.Go(func() (err error) {
+			out[i], err = play(filepath.Dir(l))
+			tell(done.Add(1))
+			return err
+		})
+	}
+	return out, g.Wait()
 }
