@@ -25,3 +25,10 @@ func Expansion(t Celsius, abv float64) float64 {
 // glassExpansion is the growth of a glass bottle's volume per kelvin: three
 // times 9e-6 (handbook value for container glass).
 const glassExpansion = 27e-6
+
+// Outgrows is by how much more beer grows from 20 °C to t than its glass does, as
+// a share of the beer's volume, 0 to 40 °C and 0 to 10 % alcohol: what its
+// headspace loses.
+func Outgrows(t Celsius, abv float64) float64 {
+	return Expansion(t, abv) - glassExpansion*float64(t-20)
+}

@@ -28,8 +28,18 @@ func undissolved(head float64) float64 {
 	return 1 - lacks*ostwald/(ostwald+head)
 }
 
-// squeeze is how much the beer, swollen by the gas it took up, presses the air:
-// 34 cm³ a mole (from memory), 0.15 % of the beer's volume per volume of CO2.
-func (s *course) squeeze(b *belief) float64 {
-	return 1 / (1 - math.Min(0.5, 0.0015*math.Max(0, s.made-s.lost)/b.head))
+// swelling is the share of its volume by which beer grows with a volume of CO2:
+// 34 cm³ a mole (from memory).
+const swelling = 0.0015
+
+// room is the share of a headspace, which is so much of the beer's volume, that
+// is left when the beer has taken up some volumes of gas.
+func (l *law) room(head, taken float64) float64 {
+	return 1 - math.Min(0.7, (swelling*math.Max(0, taken)+l.swells)/head)
+}
+
+// squeeze is how much a beer that leaves so much of the headspace's room presses
+// the air there, some of which it takes up.
+func squeeze(head, room float64) float64 {
+	return (head + ostwald) / (head*room + ostwald)
 }

@@ -50,7 +50,7 @@ const (
 // chance of each in a gauged bottle before anything is seen, and how many bottles
 // stand for it. Its fittings leak far more often than crown caps (common
 // practice, no source); the rest is judgement.
-var chance = [regimes]float64{0.755, 0.11, 0.05, 0.045, 0.005, 0.035}
+var chance = [regimes]float64{0.745, 0.11, 0.05, 0.045, 0.005, 0.045}
 
 var crowd = [regimes]int{384, 96, 96, 96, 64, 64}
 
@@ -209,8 +209,13 @@ func (b *belief) straight(l model.Lot) {
 	air *= b.station / float64(model.Atmosphere)
 	b.mean = linear{float64(l.Residual(model.Bar(b.station))), air, 0, realGas, 0}
 	b.dev = linear{0.07, airDev, 0.05, 0.036, 0.002}
-	b.head = math.Max(0.005, float64(b.vessel.Headspace/b.vessel.Beer))
+	b.head = headspace(b.vessel)
 	b.undissolved = undissolved(b.head)
+}
+
+// headspace of a bottle against its beer.
+func headspace(v model.Bottle) float64 {
+	return math.Max(0.005, float64(v.Headspace/max(v.Beer, 0.01)))
 }
 
 // realGas is by how much a beer seems to hold less at two to three bar, since

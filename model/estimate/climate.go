@@ -13,6 +13,7 @@ type law struct {
 	gain   float64 // bar of CO2 per volume
 	share  float64 // of the CO2 that is in the beer
 	vapour float64 // bar
+	swells float64 // how much more the beer has grown than its bottle, share of its volume
 	warm   float64 // absolute temperature against 20 °C
 }
 
@@ -25,7 +26,7 @@ const (
 	fine    = 20 // steps a kelvin
 )
 
-func newClimate(y model.Yeast, v model.Bottle) climate {
+func newClimate(y model.Yeast, v model.Bottle, abv float64) climate {
 	c := make(climate, int((hottest-coldest)*fine)+1)
 	for i := range c {
 		t := model.Celsius(coldest + float64(i)/fine)
@@ -35,7 +36,7 @@ func newClimate(y model.Yeast, v model.Bottle) climate {
 		c[i] = law{
 			pace: f, slope: math.Log(f),
 			gain: model.VolumeGrams / (k + gas), share: k / (k + gas),
-			vapour: float64(model.WaterVapour(t)), warm: t.Kelvin() / 293.15,
+			vapour: float64(model.WaterVapour(t)), warm: t.Kelvin() / 293.15, swells: model.Outgrows(t, abv),
 		}
 	}
 	return c

@@ -224,7 +224,7 @@ func (s *course) breathe(x *bottle, l *law, sinks float64) {
 // terms of the gauge now.
 func (s *course) terms(b *belief, l *law, air float64) (known float64, h linear) {
 	h[residual] = s.lagged[residual]
-	h[airBar] = s.lagged[airBar] + air*s.airLeft*l.warm*s.squeeze(b)
+	h[airBar] = s.lagged[airBar] + air*s.airLeft*l.warm*squeeze(b.head, l.room(b.head, s.made-s.lost))
 	h[zero] = 1
 	h[holding] = -l.share * (s.lagged[residual]*b.mean[residual] + s.made0)
 	h[creep] = s.strayed

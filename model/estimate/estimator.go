@@ -38,7 +38,7 @@ func New(s Setup) *Estimator {
 	b := newBelief(s)
 	id := fnv.New64a()
 	id.Write([]byte(s.Lot.ID))
-	e := &Estimator{setup: s, belief: b, laws: newClimate(s.Lot.Yeast, b.vessel), seed: id.Sum64(), next: -before, waiting: pending{}}
+	e := &Estimator{setup: s, belief: b, laws: newClimate(s.Lot.Yeast, b.vessel, s.Lot.ABV()), seed: id.Sum64(), next: -before, waiting: pending{}}
 	return e
 }
 

@@ -52,7 +52,8 @@ func lucks(seed uint64, n int) []luck {
 
 // kind is one of the lot's bottles as far as pressure goes.
 type kind struct {
-	gas    float64 // g per litre of beer and bar at 20 °C
+	head   float64 // headspace against beer
+	gas    float64 // g in it per litre of beer and bar at 20 °C
 	rating float64 // bar
 	primed float64 // priming against the followed bottle's
 }
@@ -62,7 +63,7 @@ func (e *Estimator) kinds() []kind {
 	base := math.Max(1e-6, float64(l.PrimingIn(e.belief.vessel)))
 	var out []kind
 	for _, b := range l.Bottles {
-		k := kind{gas: gasGrams(b.Bottle(), 20), rating: float64(b.Rating(model.Bar(e.belief.station))), primed: 1}
+		k := kind{head: headspace(b.Bottle()), gas: gasGrams(b.Bottle(), 20), rating: float64(b.Rating(model.Bar(e.belief.station))), primed: 1}
 		if len(l.Priming) > 0 {
 			k.primed = float64(l.PrimingIn(b.Bottle())) / base
 		}
@@ -80,27 +81,34 @@ const (
 	year         = 365.0
 )
 
-// still is a bottle at rest: what its headspace holds, how well its beer holds
-// gas, the air in it and the air around it.
-type still struct{ gas, hold, air, station float64 }
+// still is a bottle at rest: its headspace against the beer and what that holds
+// at capping, how well its beer holds gas, the air in it and the air around it,
+// and the volumes that the beer was capped with.
+type still struct{ head, gas, hold, air, station, flat float64 }
 
 // gauge is its pressure with so many volumes in it.
 func (q still) gauge(volumes float64, l *law) float64 {
-	p := volumes * model.VolumeGrams / q.capacity(l)
+	room := l.room(q.head, volumes-q.flat)
+	p := volumes * model.VolumeGrams / q.capacity(room, l)
 	p *= 1 + excess*math.Max(0, p-3)
-	return p + q.air*l.warm + l.vapour - q.station
+	return p + q.air*l.warm*squeeze(q.head, room) + l.vapour - q.station
 }
 
-// volumes is the inverse of gauge.
+// volumes is the inverse of gauge; a few rounds find how far they swell the beer.
 func (q still) volumes(gauge float64, l *law) float64 {
-	p := math.Max(0, gauge+q.station-l.vapour-q.air*l.warm)
-	p /= 1 + excess*math.Max(0, p-3)
-	return p * q.capacity(l) / model.VolumeGrams
+	v := q.flat
+	for range 6 {
+		room := l.room(q.head, v-q.flat)
+		p := math.Max(0, gauge+q.station-l.vapour-q.air*l.warm*squeeze(q.head, room))
+		p /= 1 + excess*math.Max(0, p-3)
+		v = p * q.capacity(room, l) / model.VolumeGrams
+	}
+	return v
 }
 
-// capacity in g per litre of beer and bar.
-func (q still) capacity(l *law) float64 {
-	return model.VolumeGrams*l.share/l.gain*q.hold + q.gas/l.warm
+// capacity in g per litre of beer and bar, with a share of the headspace left.
+func (q still) capacity(room float64, l *law) float64 {
+	return model.VolumeGrams*l.share/l.gain*q.hold + q.gas*room/l.warm
 }
 
 const excess = 0.0065 // of pressure per bar above three, since gas isn't ideal
@@ -120,7 +128,7 @@ func (e *Estimator) tighten(m *member, s *course, o *outlook, lu *luck) tight {
 	b := e.belief
 	x := tight{bottle: m.bottle.untold(s), z: s.sums.draw(&lu.straight)}
 	x.residual = math.Max(0.05, b.mean[residual]+x.z[residual])
-	x.still = still{gasGrams(b.vessel, 20), 1 + b.mean[holding] + x.z[holding], b.undissolved * math.Max(0, b.mean[airBar]+x.z[airBar]), b.station}
+	x.still = still{b.head, gasGrams(b.vessel, 20), 1 + b.mean[holding] + x.z[holding], b.undissolved * math.Max(0, b.mean[airBar]+x.z[airBar]), b.station, x.residual}
 	x.days = s.watch(x.bottle, lu)
 	x.room, x.hot = o.temperatures(s, lu, x.days)
 	return x
@@ -281,7 +289,7 @@ func (x *bottle) ratio(s *course) float64 {
 func need(k []kind, q still, c0 float64, l *law) float64 {
 	least := math.Inf(1)
 	for i := range k {
-		q.gas = k[i].gas
+		q.head, q.gas = k[i].head, k[i].gas
 		least = math.Min(least, (q.volumes(k[i].rating, l)-c0)/math.Max(0.05, k[i].primed))
 	}
 	return least
@@ -372,7 +380,7 @@ func (e *Estimator) strength(f *fate, k []kind, q still, lu *luck, c0, all, peak
 	q.air = math.Max(0, q.air+0.05*lu.air)
 	q.hold *= 1 + 0.012*lu.strength
 	for i := range k {
-		q.gas = k[i].gas
+		q.head, q.gas = k[i].head, k[i].gas
 		f.worst = math.Max(f.worst, q.gauge(c0+all*k[i].primed, worst))
 		rich := k[i].primed * (1 + richest*bottleSpread)
 		weak := q

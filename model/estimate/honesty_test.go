@@ -233,7 +233,7 @@ func TestMaltSugarIsSlowUnderPressure(t *testing.T) {
 	l := synth.Demo(packaged)[0].Lot
 	l.Priming = []model.Priming{{Sugar: model.DryMaltExtract, MassG: 230}}
 	b := newBelief(Setup{Lot: l})
-	laws := newClimate(l.Yeast, b.vessel)
+	laws := newClimate(l.Yeast, b.vessel, l.ABV())
 	h := &history{capC: 20}
 	for range 21 * 24 {
 		h.add(20, math.NaN(), 1, true)
@@ -253,7 +253,7 @@ func TestMaltSugarIsSlowUnderPressure(t *testing.T) {
 func TestGasIsKeptInEveryCourse(t *testing.T) {
 	l := synth.Demo(packaged)[0].Lot
 	b := newBelief(Setup{Lot: l})
-	laws := newClimate(l.Yeast, b.vessel)
+	laws := newClimate(l.Yeast, b.vessel, l.ABV())
 	h := &history{capC: 20}
 	for range 30 * 24 {
 		h.add(20, math.NaN(), 1, true)
