@@ -50,7 +50,7 @@ const (
 // chance of each in a gauged bottle before anything is seen, and how many bottles
 // stand for it. Its fittings leak far more often than crown caps (common
 // practice, no source); the rest is judgement.
-var chance = [regimes]float64{0.745, 0.11, 0.05, 0.045, 0.005, 0.045}
+var chance = [regimes]float64{0.755, 0.11, 0.05, 0.045, 0.005, 0.035}
 
 var crowd = [regimes]int{384, 96, 96, 96, 64, 64}
 
