@@ -198,14 +198,14 @@ func (q *quantiles) of(get func(*fate) float64) *Interval {
 // that a gauge has left agree on when they are ready more than real ones do with
 // them, so that there 0.05 would leave out too much (by trials on invented lots).
 const (
-	tail      = 0.05
-	readyTail = 0.035
+	tail     = 0.05
+	narrowed = 0.035
 )
 
 // tail of the range in which a lot is ready.
 func (b *belief) readyTail() float64 {
 	if b.gauged {
-		return readyTail
+		return narrowed
 	}
 	return tail
 }
