@@ -28,6 +28,7 @@ const (
 	size      // of a fault: leak, extra fermentation, how fast yeast dies
 	onset     // of it
 	quickness // of an extra fermentation; temperature of another place
+	restless  // how far the gauge creeps, against a good one
 	axes
 )
 
@@ -97,6 +98,7 @@ type bottle struct {
 	size    float64 // volumes of extra, g/(d bar) of leak, 1/d of death
 	quick   float64 // volumes a day of extra fermentation
 	placeC  float64 // °C of the other place
+	creeps  float64 // how far its gauge does, against a good one's
 }
 
 // belief is what is thought of a lot before anything is seen, and the bottle
@@ -250,6 +252,7 @@ func (b *belief) bottleAt(r regime, p *point) bottle {
 		warmth: 1 + 0.12*p[warmth],
 		gauge:  math.Exp(-1 / math.Min(48, math.Max(0.2, 5*math.Exp(0.75*p[gaugeLag])))),
 		beer:   math.Exp(-1 / b.beerLag(p[beerLag])),
+		creeps: math.Exp(p[restless]),
 	}
 	for i, u := range p[drift1 : drift4+1] {
 		out.drift[i+1] = out.drift[i] + strays[i]*u

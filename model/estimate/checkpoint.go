@@ -16,7 +16,7 @@ import (
 // are only as good as the beliefs they come from. From a form since the first
 // that is read still, the history is taken, and lived through again.
 const (
-	form  uint16 = 5
+	form  uint16 = 6
 	first uint16 = 1
 )
 

@@ -147,12 +147,18 @@ func (c *cloud) likeliest() regime {
 }
 
 // even is the effective share of a regime's members.
-func even(list []member) float64 {
+func even(list []member) float64 { return worth(list) / float64(len(list)) }
+
+// worth is how many members of equal weight would say as much.
+func worth(list []member) float64 {
 	t := total(list)
 	sq := 0.0
 	for i := range list {
 		w := math.Exp(list[i].weight - t)
 		sq += w * w
 	}
-	return 1 / (sq * float64(len(list)))
+	if sq == 0 {
+		return 0
+	}
+	return 1 / sq
 }

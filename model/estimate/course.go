@@ -87,11 +87,11 @@ const (
 func (x *bottle) strays(age float64) float64 {
 	switch {
 	case x.regime != astray || age <= x.begins:
-		return age
+		return x.creeps * age
 	case x.begins == 0:
 		return drifts * age
 	}
-	return age + knocked
+	return x.creeps*age + knocked
 }
 
 // ferment turns sugar into gas.

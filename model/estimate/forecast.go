@@ -33,6 +33,7 @@ type luck struct {
 	days     float64
 	weather  float64
 	malt     float64
+	own      float64
 }
 
 func lucks(seed uint64, n int) []luck {
@@ -43,7 +44,7 @@ func lucks(seed uint64, n int) []luck {
 		for j := range l.straight {
 			l.straight[j] = rng.NormFloat64()
 		}
-		for _, v := range []*float64{&l.room, &l.heat, &l.air, &l.strength, &l.shape, &l.days, &l.weather, &l.malt} {
+		for _, v := range []*float64{&l.room, &l.heat, &l.air, &l.strength, &l.shape, &l.days, &l.weather, &l.malt, &l.own} {
 			*v = rng.NormFloat64()
 		}
 	}
@@ -369,6 +370,11 @@ func (s *course) forward(x *bottle, feels, dt float64) {
 	}
 }
 
+// ownShare is how far the priming in the bottle with the gauge is off the lot's
+// mean, relative, s.d.: the half of bottleSpread, which is meant for the richest
+// (judgement, by trials on invented lots).
+const ownShare = 0.03
+
 // strength sets the pressures that the lot's bottles come to: with all that can
 // be made at the worst temperature, and with what the peak will have at the
 // hottest that is expected.
@@ -377,11 +383,15 @@ func (e *Estimator) strength(f *fate, k []kind, q still, lu *luck, c0, all, peak
 	if len(k) == 0 {
 		f.worst = q.gauge(c0+all, worst)
 	}
+	mean := all
+	if e.belief.gauged {
+		mean /= 1 + ownShare*lu.own
+	}
 	q.air = math.Max(0, q.air+0.05*lu.air)
 	q.hold *= 1 + 0.012*lu.strength
 	for i := range k {
 		q.head, q.gas = k[i].head, k[i].gas
-		f.worst = math.Max(f.worst, q.gauge(c0+all*k[i].primed, worst))
+		f.worst = math.Max(f.worst, q.gauge(c0+mean*k[i].primed, worst))
 		rich := k[i].primed * (1 + richest*bottleSpread)
 		weak := q
 		weak.hold *= cautious

@@ -162,13 +162,14 @@ func (m *member) aim(at float64, rng *rand.Rand) float64 {
 	return -math.Log(0.5 + 0.5/near*math.Exp(0.5*(u*u-d*d)))
 }
 
-// merge takes in new stories, if they explain more than the old ones of the
-// same days; the weights of the new are absolute.
+// merge takes in new stories. The old ones of the same days stand for the same
+// chance, so the two are two trials of one sum, and each counts by how many equal
+// stories it is worth: one that fits by luck doesn't outweigh all others. The
+// weights of the new are absolute. Says whether the new count at all.
 func (c *cloud) merge(r regime, fresh []member, low, high float64, rng *rand.Rand) bool {
-	old := slices.Clone(c.members[r])
-	all := total(old)
+	all := total(c.members[r])
 	within, rest := []member(nil), []member(nil)
-	for _, m := range old {
+	for _, m := range c.members[r] {
 		m.weight += c.proof[r] - all
 		if m.at[onset] > low && m.at[onset] < high {
 			within = append(within, m)
@@ -176,13 +177,20 @@ func (c *cloud) merge(r regime, fresh []member, low, high float64, rng *rand.Ran
 			rest = append(rest, m)
 		}
 	}
-	if len(within) > 0 && total(within) >= total(fresh) {
-		return false
-	}
-	both := append(rest, fresh...)
+	now, was := worth(fresh), worth(within)
+	count(fresh, now/(now+was))
+	count(within, was/(now+was))
+	both := slices.Concat(rest, within, fresh)
 	c.proof[r] = total(both)
-	c.members[r] = draw(both, len(old), rng)
-	return true
+	c.members[r] = draw(both, crowd[r], rng)
+	return now > 0
+}
+
+// count a part of what members weigh.
+func count(list []member, part float64) {
+	for i := range list {
+		list[i].weight += math.Log(part)
+	}
 }
 
 // whenBegins is the place on the axis of onsets at which a regime's story
