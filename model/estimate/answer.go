@@ -103,7 +103,11 @@ func (e *Estimator) reads(elsewhere *spell) Estimate {
 	out.FinalVolumes = q.of(func(f *fate) float64 { return f.final })
 	out.PeakBar = q.of(func(f *fate) float64 { return f.peak })
 	out.WorstCaseBar = q.of(func(f *fate) float64 { return f.worst })
-	out.ReadyAt = q.when(packaged, e.belief.readyTail(), func(f *fate) float64 { return f.ready })
+	within := tail
+	if e.belief.gauged {
+		within = readyTail
+	}
+	out.ReadyAt = q.when(packaged, within, func(f *fate) float64 { return f.ready })
 	out.OverPressure.Probability = round(q.risk(), 4)
 	if w := q.when(packaged, tail, func(f *fate) float64 { return f.crosses }); w.P50 != nil {
 		out.OverPressure.CrossesAt = w
@@ -196,21 +200,11 @@ func (q *quantiles) of(get func(*fate) float64) *Interval {
 
 // A range leaves out this share of the possible bottles on either side. Those
 // that a gauge has left agree on when they are ready more than real ones do with
-// them, which may leak unseen; those of temperature alone agree less (both by
-// trials on invented lots).
+// them, which may leak unseen (by trials on invented lots).
 const (
-	tail         = 0.05
-	gaugedTail   = 0.025 // of ready, by a gauge
-	ungaugedTail = 0.07  // of ready, without one
+	tail      = 0.05
+	readyTail = 0.025 // of ready, by a gauge
 )
-
-// readyTail is that of the range in which a lot is ready.
-func (b *belief) readyTail() float64 {
-	if b.gauged {
-		return gaugedTail
-	}
-	return ungaugedTail
-}
 
 func (q *quantiles) when(from time.Time, tail float64, get func(*fate) float64) *When {
 	v := q.at(tail, get)

@@ -178,7 +178,7 @@ const hidden = 0.07
 // weather is how far the air's pressure, and what is left of the sensor's error,
 // move a peak, in bar (10 to 15 mbar from day to day at middle latitudes, from
 // memory; the rest is judgement).
-const weather = 0.06
+const weather = 0.08
 
 // watch is for how many days more a bottle will be watched: until two weeks after
 // it is ready and nothing ferments on, and nobody knows how much longer. 0 = it is
