@@ -234,10 +234,14 @@ func standsStill(s Situation) (summary, advice string) {
 	if s.Estimate.BeerC != nil {
 		t = fmt.Sprintf(" at %.0f °C", *s.Estimate.BeerC)
 	}
-	return fmt.Sprintf("%s is slow or has stopped%s: hardly any gas is being made now, and %s.", s.Lot.Name, t, sofar(s)),
+	summary = fmt.Sprintf("%s is slow or has stopped%s: hardly any gas is being made now, and %s.", s.Lot.Name, t, sofar(s))
+	if p, v := s.Estimate.Progress, s.Estimate.CO2Volumes; p != nil && v != nil && p.P50 > 0.9 {
+		summary = fmt.Sprintf("%s has stopped at %.1f volumes%s; its sugar should give %.1f. The yeast gave up, or less sugar is in there than was written down.", s.Lot.Name, v.P50, t, s.signs().Due)
+	}
+	return summary,
 		lines("Warm it to 20–22 °C, turn the bottles over once, gently, to rouse the yeast, and wait a week.",
 			"Add no sugar: what is in there still counts.",
-			"If nothing moves then, chill one for a day, open it and taste: that settles it.")
+			"If nothing moves then, chill one for a day, open it and taste: sweet is yeast that gave up, dry is done.")
 }
 
 func coldBeer(s Situation) (summary, advice string) {

@@ -41,6 +41,9 @@ func words() map[string][2]string {
 	bare.Gauge = nil
 	kin := bare
 	kin.Kin = "Invented stout"
+	short, stopped := s, *s.Estimate
+	short.Estimate = &stopped
+	stopped.Progress, stopped.Signs.Due = &estimate.Interval{P05: 0.6, P50: 0.99, P95: 1}, 2.8
 	sister := bare
 	sister.YeastAsIn = "Invented stout"
 	pulled := tank().measured(2.55, 2.62, 2.92)
@@ -71,6 +74,7 @@ func words() map[string][2]string {
 		"unexpected-fermentation, of the batch":    say(moreGas(kin)),
 		"leak":                                     say(gaugeLeaks(s)),
 		"stalled":                                  say(standsStill(s)),
+		"stalled, short":                           say(standsStill(short)),
 		"too-cold, slow":                           say(coldBeer(s)),
 		"too-cold, freezing":                       say(mayFreeze(s)),
 		"too-warm":                                 say(warmBeer(s)),

@@ -71,7 +71,8 @@ type Signs struct {
 	Leak       float64 // probability that the gauge bottle leaks
 	Away       float64 // probability that the gauge bottle stands elsewhere than the thermometer
 	Astray     float64 // probability that the gauge drifts or was knocked
-	Stalled    float64 // probability that far more time is needed than temperature explains
+	Due        float64 // volumes that the lot document gives in the end
+	Stalled    float64 // probability that it has stopped unfinished, or far short of what is due
 	Unexpected float64 // probability of more gas than the lot document can give
 	Over       float64 // probability of ending more than 0.4 volumes above target
 	GaugeFault string  // what contradicts the gauge, in words; empty when nothing does

@@ -321,3 +321,23 @@ func BenchmarkThirtyDays(b *testing.B) {
 		}
 	}
 }
+
+// A bottle of which a third of the sugar never went in stands still as one does
+// in which the yeast gave up, and either is told.
+func TestStoppedFarShortOfItsSugarIsTold(t *testing.T) {
+	t.Parallel()
+	s := synth.Demo(packaged)[0]
+	s.Days = 19
+	for i := range s.Lot.Priming {
+		s.Lot.Priming[i].MassG *= 1.5 // says the document
+	}
+	told, at := 0.0, 0.0
+	watch(s, 6, func(age float64, x Estimate, h synth.Hour) {
+		if x.Signs.Stalled > told {
+			told, at = x.Signs.Stalled, h.Progress
+		}
+	})
+	if told < 0.8 || at < 0.9 {
+		t.Errorf("stalled %.2f, and that at %.2f of what is in there", told, at)
+	}
+}

@@ -15,7 +15,6 @@ func (e *Estimator) signs(all []fate, q *quantiles) Signs {
 	}
 	s.Away = p[away] * chanceIn(e.now.cloud.members[away], func(m *member) bool { return age > m.bottle.begins })
 	s.Astray = p[astray] * chanceIn(e.now.cloud.members[astray], func(m *member) bool { return age > m.bottle.begins })
-	s.Stalled = q.chance(func(f *fate) bool { return f.progress < 0.9 && f.pace < 0.012 })
 	begun := func(m *member) bool { return m.bottle.size-m.course.extra > 0.06 }
 	s.Unexpected = p[extra] * chanceIn(e.now.cloud.members[extra], begun)
 	for r := range e.now.cloud.members {
@@ -31,8 +30,15 @@ func (e *Estimator) signs(all []fate, q *quantiles) Signs {
 	s.GasPerDay = q.of(func(f *fate) float64 { return f.pace })
 	s.GaugeFault = e.now.gauge.fault()
 	byGauge := e.belief.gauged && s.Leak <= 0.45
-	s.Done = s.Ready >= readyEnough && (!byGauge || q.chance(func(f *fate) bool { return f.progress >= 0.90 }) >= nearlySure)
 	s.Flat = e.flat(q, age, byGauge)
+	s.Due = e.belief.mean[residual] + plan
+	short := math.Inf(-1)
+	if byGauge && s.Flat {
+		short = s.Due - shortBy
+	}
+	s.Stalled = q.chance(func(f *fate) bool { return f.pace < stopped && (f.progress < 0.9 || f.co2 < short) })
+	s.Done = s.Ready >= readyEnough && s.Stalled < mayHaveStopped &&
+		(!byGauge || q.chance(func(f *fate) bool { return f.progress >= 0.90 }) >= nearlySure)
 	return s
 }
 
@@ -43,6 +49,14 @@ func (e *Estimator) signs(all []fate, q *quantiles) Signs {
 const (
 	readyEnough = 0.85 // probability of 0.95
 	nearlySure  = 0.95 // probability of 0.90, by a gauge that can be trusted
+)
+
+// What has stopped. Far short of what its sugar gives it is the yeast's doing or
+// the scale's, and nobody can tell which from outside (judgement).
+const (
+	stopped        = 0.012 // volumes a day
+	shortBy        = 0.35  // volumes, by a gauge that stands still
+	mayHaveStopped = 0.25  // probability of it at which nothing is called done
 )
 
 // What is put in the cold falls as fast as what leaks, but not for long: some
