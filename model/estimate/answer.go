@@ -103,11 +103,11 @@ func (e *Estimator) reads(elsewhere *spell) Estimate {
 	out.FinalVolumes = q.of(func(f *fate) float64 { return f.final })
 	out.PeakBar = q.of(func(f *fate) float64 { return f.peak })
 	out.WorstCaseBar = q.of(func(f *fate) float64 { return f.worst })
-	within := tail
+	early := tail
 	if e.belief.gauged {
-		within = readyTail
+		early = unseenLeaks
 	}
-	out.ReadyAt = q.when(packaged, within, func(f *fate) float64 { return f.ready })
+	out.ReadyAt = q.when(packaged, early, func(f *fate) float64 { return f.ready })
 	out.OverPressure.Probability = round(q.risk(), 4)
 	if w := q.when(packaged, tail, func(f *fate) float64 { return f.crosses }); w.P50 != nil {
 		out.OverPressure.CrossesAt = w
@@ -159,8 +159,8 @@ func newQuantiles(all []fate) *quantiles {
 	return q
 }
 
-// at a share of the weight, a half of it, and the same share from the top.
-func (q *quantiles) at(tail float64, get func(*fate) float64) (out [3]float64) {
+// at a share of the weight, a half of it, and tail from the top.
+func (q *quantiles) at(least float64, get func(*fate) float64) (out [3]float64) {
 	for i := range q.all {
 		q.order[i], q.v[i] = i, get(&q.all[i])
 	}
@@ -174,7 +174,7 @@ func (q *quantiles) at(tail float64, get func(*fate) float64) (out [3]float64) {
 		return a - b
 	})
 	sum, k := 0.0, 0
-	marks := [...]float64{tail, 0.5, 1 - tail}
+	marks := [...]float64{least, 0.5, 1 - tail}
 	for _, i := range q.order {
 		sum += q.all[i].weight
 		for k < len(marks) && sum >= marks[k]*q.sum {
@@ -198,16 +198,16 @@ func (q *quantiles) of(get func(*fate) float64) *Interval {
 	return &Interval{round(v[0], 4), round(v[1], 4), round(v[2], 4)}
 }
 
-// A range leaves out this share of the possible bottles on either side. Those
-// that a gauge has left agree on when they are ready more than real ones do with
-// them, which may leak unseen (by trials on invented lots).
+// A range leaves out this share of the possible bottles on either side. But a leak
+// that nobody sees looks like a slow yeast, and a gauged lot may well be ready
+// before nearly all of them say so (by trials on invented lots).
 const (
-	tail      = 0.05
-	readyTail = 0.025 // of ready, by a gauge
+	tail        = 0.05
+	unseenLeaks = 0.02 // of the early side
 )
 
-func (q *quantiles) when(from time.Time, tail float64, get func(*fate) float64) *When {
-	v := q.at(tail, get)
+func (q *quantiles) when(from time.Time, least float64, get func(*fate) float64) *When {
+	v := q.at(least, get)
 	at := func(d float64) *time.Time {
 		if !(d < 3*year) {
 			return nil
