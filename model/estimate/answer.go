@@ -103,9 +103,9 @@ func (e *Estimator) reads(elsewhere *spell) Estimate {
 	out.FinalVolumes = q.of(func(f *fate) float64 { return f.final })
 	out.PeakBar = q.of(func(f *fate) float64 { return f.peak })
 	out.WorstCaseBar = q.of(func(f *fate) float64 { return f.worst })
-	early := tail
+	early := soonUngauged
 	if e.belief.gauged {
-		early = unseenLeaks
+		early = soonGauged
 	}
 	out.ReadyAt = q.when(packaged, early, func(f *fate) float64 { return f.ready })
 	out.OverPressure.Probability = round(q.risk(), 4)
@@ -198,12 +198,15 @@ func (q *quantiles) of(get func(*fate) float64) *Interval {
 	return &Interval{round(v[0], 4), round(v[1], 4), round(v[2], 4)}
 }
 
-// A range leaves out this share of the possible bottles on either side. But a leak
-// that nobody sees looks like a slow yeast, and a gauged lot may well be ready
-// before nearly all of them say so (by trials on invented lots).
+// A range leaves out this share of the possible bottles on either side; of when a
+// lot is ready, another share on the early side (by trials on invented lots): a
+// leak that nobody sees looks like a slow yeast, and a gauged lot may be ready
+// before nearly all of them say so, while of those that temperature alone carries
+// too many are ready sooner than any real one.
 const (
-	tail        = 0.05
-	unseenLeaks = 0.02 // of the early side
+	tail         = 0.05
+	soonGauged   = 0.025
+	soonUngauged = 0.10
 )
 
 func (q *quantiles) when(from time.Time, least float64, get func(*fate) float64) *When {
